@@ -1,0 +1,1 @@
+"""Stokehold's controller: everything but the screens."""

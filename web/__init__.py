@@ -1,0 +1,1 @@
+"""Stokehold's screens: another process than the one that holds the heat."""
