@@ -1,0 +1,218 @@
+"""The guard: the only door to the relay.
+
+`judge` says what stands, `grant` turns proposed heat into a lease or into none, and nothing else in the
+house holds the heat output. A lease is renewed tick by tick; when ticks stop coming, a keeper thread
+drops the relay at the lease's end even if the main thread hangs, and where the relay hardware can time
+out, it drops by itself even if this whole process is gone.
+
+State one is left in by any failure: heat off. Cross-thread use: one lock; the keeper only ever drops.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import NamedTuple, Protocol
+
+from controller.guard.judge import ALL_WELL, Finding, Verdict, add_up, fresh_memory, judge
+from controller.guard.latches import Latch, LatchFile
+from controller.guard.sight import Limits, Sight
+
+
+class HeatOutput(Protocol):
+    """The wire to the relay. Every method may raise; the guard takes any error as a silent heater."""
+
+    def energise(self, lease_s: float) -> None:
+        """Heat for at most `lease_s` seconds; to be renewed."""
+
+    def drop(self) -> None:
+        """No heat."""
+
+    def close_main(self) -> None:
+        """Close the main contactor, where there is one."""
+
+    def open_main(self) -> None:
+        """Open the main contactor, where there is one."""
+
+
+class Grant(NamedTuple):
+    """What came of a proposal. `refused_by`: ids of the rows or latches that refused it."""
+
+    heat: bool
+    lease_s: float
+    refused_by: tuple[str, ...]
+
+
+class Guard:
+    """Judges what is measured, holds the latches, and grants or refuses heat."""
+
+    def __init__(
+        self,
+        output: HeatOutput,
+        limits: Limits,
+        latch_file: LatchFile,
+        now: Callable[[], float],
+    ) -> None:
+        """`now` gives the same monotonic seconds as the sights. Starts with the heat off."""
+        self.__output = output
+        self._limits = limits
+        self._latch_file = latch_file
+        self._now = now
+        self._memory = fresh_memory()
+        self._verdict = ALL_WELL
+        self._sight_s = float("-inf")
+        self._late = False
+        self._lock = threading.RLock()
+        self._latches = latch_file.load()
+        self.latch_trouble: str | None = None
+        self._command(self.__output.drop)
+        self._main_closed: bool | None = None
+        self._move_main(closed=False)
+
+    @property
+    def latches(self) -> tuple[Latch, ...]:
+        """The trips that stand until a person clears them."""
+        return self._latches
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What stood at the last judgement."""
+        return self._verdict.findings
+
+    def judge(self, sight: Sight, utc_s: float) -> Verdict:
+        """Judge what is seen at one tick, and latch what trips. `utc_s` dates the latches."""
+        with self._lock:
+            self._memory, self._verdict = judge(self._memory, sight, self._limits)
+            self._sight_s = sight.now_s
+            self._late = sight.late_s > 0.0
+            if self._verdict.trip:
+                self._latch(self._verdict.findings, utc_s)
+                self._out()
+            elif self._latches:
+                self._verdict = self._verdict._replace(trip=True, cut=True)
+            return self._verdict
+
+    def grant(self, wants_heat: bool, wants_main: bool, sight_s: float) -> Grant:
+        """Grant one lease, or none. `sight_s` must be the time of the judgement just made.
+
+        `wants_main`: a firing runs, so the main contactor may be closed. A proposal that does not go
+        with the last judgement, and any proposal of a late tick, is refused.
+        """
+        with self._lock:
+            refused_by = self._refusals(sight_s)
+            self._move_main(closed=wants_main and not self._latches and sight_s == self._sight_s)
+            if not wants_heat or refused_by or not self._main_closed:
+                self._withdraw()
+                return Grant(False, 0.0, refused_by if wants_heat else ())
+            lease_s = self._limits.lease_s
+            sent_s = self._now()
+            if not self._command(lambda: self.__output.energise(lease_s)):
+                self._withdraw()
+                return Grant(False, 0.0, ("heater_silent",))
+            self._memory = self._memory._replace(
+                granted=True, lease_end_s=sent_s + lease_s, heat_end_s=sent_s + lease_s
+            )
+            return Grant(True, lease_s, ())
+
+    def withdraw(self) -> None:
+        """End any lease now: no heat, main contactor open. For an abort, and for the end of the program."""
+        with self._lock:
+            self._out()
+
+    def keep_leases(self) -> bool:
+        """Drop the relay if the lease has run out unrenewed; return whether it had to. Any thread."""
+        with self._lock:
+            if not self._memory.granted or self._now() <= self._memory.lease_end_s:
+                return False
+            self._withdraw()
+            return True
+
+    def clear(self) -> tuple[bool, str]:
+        """Clear the latched trips, if nothing that trips stands any more. A person at the kiln asked."""
+        with self._lock:
+            still = [finding for finding in self._verdict.findings if finding.trips]
+            if still:
+                return False, f"still standing: {still[0].row.says} ({still[0].found})"
+            if not self._latches:
+                return True, "no trip stands"
+            try:
+                self._latch_file.save(())
+            except OSError as error:
+                return False, f"the latches cannot be cleared on disk: {error}"
+            self._latches = ()
+            self._verdict = add_up(self._verdict.findings)
+            return True, "trips cleared"
+
+    def _refusals(self, sight_s: float) -> tuple[str, ...]:
+        """The ids of all that refuses heat at this tick."""
+        ids = [latch.row_id for latch in self._latches]
+        ids += [f.row.id for f in self._verdict.findings if f.trips or f.row.reaction == "cut"]
+        if self._late or sight_s != self._sight_s:
+            ids.append("tick_late")
+        return tuple(dict.fromkeys(ids))
+
+    def _latch(self, findings: tuple[Finding, ...], utc_s: float) -> None:
+        """Latch every finding that trips and is not latched yet; the oldest of the first is first-out."""
+        known = {latch.row_id for latch in self._latches}
+        new = sorted((f for f in findings if f.trips and f.row.id not in known), key=lambda f: f.since_s)
+        if not new:
+            return
+        added = tuple(
+            Latch(f.row.id, f.found, utc_s, not self._latches and place == 0) for place, f in enumerate(new)
+        )
+        self._latches += added
+        try:
+            self._latch_file.save(self._latches)
+            self.latch_trouble = None
+        except OSError as error:
+            self.latch_trouble = f"a trip could not be kept on disk: {error}"
+
+    def _out(self) -> None:
+        """Everything off: relay first, then the main contactor."""
+        self._withdraw()
+        self._main_closed = None
+        self._move_main(closed=False)
+
+    def _withdraw(self) -> None:
+        """No heat. Written at every tick that grants none: it costs little and never relies on the last."""
+        memory = self._memory
+        self._command(self.__output.drop)
+        now_s = self._now()
+        if memory.granted:
+            self._memory = self._memory._replace(
+                granted=False, lease_end_s=min(memory.lease_end_s, now_s), heat_end_s=now_s
+            )
+
+    def _move_main(self, *, closed: bool) -> None:
+        """Move the main contactor, if it is not known to be there already."""
+        if closed == self._main_closed:
+            return
+        done = self._command(self.__output.close_main if closed else self.__output.open_main)
+        self._main_closed = closed if done else None
+        self._memory = self._memory._replace(main_opened=not closed)
+
+    def _command(self, send: Callable[[], None]) -> bool:
+        """Send one command; whatever goes wrong is remembered as a silent heater."""
+        try:
+            send()
+        except Exception as error:
+            self._memory = self._memory._replace(write_failed=str(error) or repr(error))
+            return False
+        if self._memory.write_failed:
+            self._memory = self._memory._replace(write_failed="")
+        return True
+
+
+def watch_leases(guard: Guard, every_s: float, stopped: threading.Event) -> threading.Thread:
+    """Start the keeper: a thread that drops the relay when a lease runs out, even if the tick hangs.
+
+    `every_s`: seconds of the wall clock between looks.
+    """
+
+    def keep() -> None:
+        while not stopped.wait(every_s):
+            guard.keep_leases()
+
+    thread = threading.Thread(target=keep, name="lease keeper", daemon=True)
+    thread.start()
+    return thread

@@ -1,0 +1,90 @@
+"""What the guard sees, what it remembers and the numbers it judges by. Nothing of ours is imported."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple, Protocol
+
+
+class Reading(Protocol):
+    """A measured temperature: `value_c` or a `fault`, never both; `at_s` is when the wire gave it."""
+
+    @property
+    def value_c(self) -> float | None:
+        """Degrees Celsius, or None when there is no good reading."""
+
+    @property
+    def fault(self) -> str | None:
+        """Why there is no good reading, or None."""
+
+    @property
+    def at_s(self) -> float:
+        """The controller's monotonic time (s) of the value."""
+
+
+class Sight(NamedTuple):
+    """What is measured at one tick. None means unknown, and unknown is never safe.
+
+    `readings`: every thermocouple by role, the air's among them. A contact that the kiln does not have is
+    given as True by the caller, who knows the configuration; `reads_back` False: the heater cannot be
+    read back. `late_s`: by how much this tick was late,
+    0.0 when it was in time. `stage_ceiling_c`, `extraction_needed`: limits that the stage adds; a stage
+    can only lower the ceiling.
+    """
+
+    now_s: float
+    air_c: float | None
+    readings: tuple[tuple[str, Reading], ...]
+    heat_on: bool | None
+    main_on: bool | None
+    door_ok: bool | None = True
+    emergency_stop_ok: bool | None = True
+    key_ok: bool | None = True
+    extraction_ok: bool | None = True
+    stage_ceiling_c: float | None = None
+    extraction_needed: bool = False
+    late_s: float = 0.0
+    reads_back: bool = True
+
+
+class Memory(NamedTuple):
+    """What the guard carries from tick to tick.
+
+    `since_s`: by row, when its finding began, None when there is none. `lease_end_s`: when the last lease
+    ends. `granted`: whether the last tick granted heat. `heat_end_s`: when heat was last on or granted.
+    `coldest_unheated_c`: the coldest air since heat has been off long enough for the elements to dim.
+    `full_heat_since_s`, `full_heat_from_c`: since when heat has been granted without a gap, and the air
+    then; both move on whenever the air has risen enough. `main_opened`: the main contactor was told to
+    open. `write_failed`: what the wire said when a command did not get through.
+    """
+
+    since_s: tuple[float | None, ...]
+    lease_end_s: float = float("-inf")
+    granted: bool = False
+    heat_end_s: float = float("-inf")
+    coldest_unheated_c: float | None = None
+    full_heat_since_s: float | None = None
+    full_heat_from_c: float = 0.0
+    main_opened: bool = True
+    write_failed: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The guard's numbers for one kiln. The reasons stand beside the rows that use them.
+
+    `lease_s`: how long one grant lasts. All `_s` in seconds of the kiln's clock, `_k` in kelvin.
+    """
+
+    ceiling_c: float
+    lease_s: float = 3.0
+    ceiling_after_s: float = 2.0
+    stale_s: float = 10.0
+    sensor_trip_s: float = 120.0
+    read_back_s: float = 5.0
+    unheated_settle_s: float = 180.0
+    unheated_rise_k: float = 12.0
+    no_rise_after_s: float = 600.0
+    no_rise_k: float = 3.0
+    no_rise_trip_s: float = 1800.0
+    extraction_after_s: float = 10.0

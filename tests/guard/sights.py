@@ -1,0 +1,161 @@
+"""Sights for tests of the guard: healthy ones, and for every row one just quiet and one that acts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from controller.guard import Limits, Memory, Sight, Verdict, fresh_memory, judge
+
+LIMITS = Limits(ceiling_c=900.0)
+
+
+class Reading(NamedTuple):
+    """A reading of the tests' own: the guard must not need the wire's."""
+
+    value_c: float | None
+    fault: str | None
+    at_s: float
+
+
+def sight(now_s: float, air_c: float | None = 500.0, **changes: object) -> Sight:
+    """Return a healthy sight with changes; `load_c`, `limit_c` and `age_s` shape the readings."""
+    load_c = changes.pop("load_c", air_c)
+    limit_c = changes.pop("limit_c", air_c)
+    at_s = now_s - float(changes.pop("age_s", 0.0))  # type: ignore[arg-type]
+    readings = tuple(
+        (role, Reading(c, None if c is not None else "open", at_s))  # type: ignore[arg-type]
+        for role, c in (("air", air_c), ("load", load_c), ("limit", limit_c))
+    )
+    base = Sight(now_s, air_c, readings, heat_on=False, main_on=False)
+    return base._replace(**changes)  # type: ignore[arg-type]
+
+
+class Judged:
+    """A memory that is judged tick by tick, as the guard would."""
+
+    def __init__(self, limits: Limits = LIMITS) -> None:
+        self.limits = limits
+        self.memory: Memory = fresh_memory()
+        self.verdict: Verdict | None = None
+
+    def see(self, what: Sight) -> tuple[str, ...]:
+        """Judge one sight; return the ids that stand."""
+        self.memory, self.verdict = judge(self.memory, what, self.limits)
+        return tuple(finding.row.id for finding in self.verdict.findings)
+
+    def granted(self, now_s: float, lease_s: float = 3.0) -> None:
+        """Tell the memory that heat was granted at this tick."""
+        self.memory = self.memory._replace(
+            granted=True, lease_end_s=now_s + lease_s, heat_end_s=now_s + lease_s, main_opened=False
+        )
+
+    def refused(self) -> None:
+        """Tell the memory that no heat was granted at this tick."""
+        self.memory = self.memory._replace(granted=False)
+
+
+class Case(NamedTuple):
+    """One row's boundary. `quiet` and `acts` run some ticks and return the ids that stood at any of them."""
+
+    row_id: str
+    quiet: Callable[[], set[str]]
+    acts: Callable[[], set[str]]
+
+
+def steady(seconds: float, **changes: object) -> Callable[[], set[str]]:
+    """The same sight once a second for so long, after a minute of health; heat never granted."""
+
+    def run() -> set[str]:
+        judged, stood = Judged(), set[str]()
+        for n in range(60):
+            judged.see(sight(float(n)))
+        for n in range(round(seconds) + 1):
+            stood |= set(judged.see(sight(60.0 + n, **changes)))
+        return stood
+
+    return run
+
+
+def heated(seconds: float, air_at: Callable[[float], float], **changes: object) -> Callable[[], set[str]]:
+    """Heat granted once a second for so long, with the air as a function of the time."""
+
+    def run() -> set[str]:
+        judged, stood = Judged(), set[str]()
+        for n in range(round(seconds) + 1):
+            given = {"heat_on": n > 0, "main_on": n > 0} | (changes if n > 0 else {})
+            stood |= set(judged.see(sight(float(n), air_at(float(n)), **given)))
+            judged.granted(float(n))
+        return stood
+
+    return run
+
+
+def unheated(seconds: float, air_at: Callable[[float], float]) -> Callable[[], set[str]]:
+    """Heat granted for a minute, then never again; the air as a function of the time since."""
+
+    def run() -> set[str]:
+        judged, stood = Judged(), set[str]()
+        for n in range(60):
+            judged.see(sight(float(n), 500.0 + 0.1 * n, heat_on=n > 0, main_on=n > 0))
+            judged.granted(float(n))
+        judged.refused()
+        for n in range(round(seconds) + 1):
+            stood |= set(judged.see(sight(62.0 + n, air_at(float(n)))))
+            judged.refused()
+        return stood
+
+    return run
+
+
+CASES = (
+    Case("ceiling", steady(60, limit_c=899.9), steady(2, limit_c=900.0)),
+    Case("ceiling", steady(1, load_c=900.0), steady(2, load_c=900.0)),
+    Case(
+        "ceiling",
+        steady(60, stage_ceiling_c=730.0, load_c=729.9),
+        steady(2, stage_ceiling_c=730.0, load_c=730.0),
+    ),
+    Case("ceiling", steady(60, stage_ceiling_c=950.0), steady(2, stage_ceiling_c=950.0, limit_c=900.0)),
+    Case("sensor_bad", steady(60), steady(0, load_c=None)),
+    Case("sensor_bad", steady(60), steady(0, air_c=None)),
+    Case("reading_stale", steady(60, age_s=10.0), steady(0, age_s=10.1)),
+    Case("heat_without_lease", steady(4, heat_on=True), steady(5, heat_on=True)),
+    Case(
+        "rises_unheated",
+        unheated(900, lambda s: 505.9 + max(0.0, s - 400.0) * 0.0239),
+        unheated(900, lambda s: 505.9 + max(0.0, s - 400.0) * 0.0245),
+    ),
+    Case("no_rise", heated(600, lambda s: 500.0), heated(601, lambda s: 500.0)),
+    Case("no_rise", heated(3600, lambda s: 500.0 + s * 0.0051), heated(3600, lambda s: 500.0 + s * 0.0049)),
+    Case(
+        "heater_differs",
+        heated(5, lambda s: 500.0 + s, heat_on=False),
+        heated(6, lambda s: 500.0 + s, heat_on=False),
+    ),
+    Case(
+        "heater_differs",
+        heated(5, lambda s: 500.0 + s, main_on=False),
+        heated(6, lambda s: 500.0 + s, main_on=False),
+    ),
+    Case("heater_differs", steady(4, main_on=True), steady(5, main_on=True)),
+    Case("heater_silent", steady(60, heat_on=None, reads_back=False), steady(0, heat_on=None)),
+    Case("door_open", steady(60, door_ok=True), steady(0, door_ok=False)),
+    Case("contact_unknown", steady(60, door_ok=True), steady(0, door_ok=None)),
+    Case("emergency_stop", steady(60), steady(0, emergency_stop_ok=False)),
+    Case("contact_unknown", steady(60), steady(0, emergency_stop_ok=None)),
+    Case("emergency_stop", steady(60), steady(0, key_ok=False)),
+    Case("contact_unknown", steady(60), steady(0, key_ok=None)),
+    Case(
+        "no_extraction",
+        steady(60, extraction_ok=False),
+        steady(10, extraction_ok=False, extraction_needed=True),
+    ),
+    Case(
+        "no_extraction",
+        steady(9, extraction_ok=False, extraction_needed=True),
+        steady(10, extraction_ok=False, extraction_needed=True),
+    ),
+    Case("contact_unknown", steady(60), steady(0, extraction_ok=None)),
+    Case("tick_late", steady(60, late_s=0.0), steady(0, late_s=0.6)),
+)

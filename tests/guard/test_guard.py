@@ -1,0 +1,249 @@
+"""The door to the relay: what is granted, what is refused, what happens when things go wrong."""
+
+from __future__ import annotations
+
+import json
+import threading
+from pathlib import Path
+
+import pytest
+
+from controller.guard import Guard, LatchFile, watch_leases
+from tests.guard.sights import LIMITS, sight
+
+
+class Relay:
+    """A relay of the tests: what it was told last, and a switch that makes it silent."""
+
+    def __init__(self) -> None:
+        self.on = True  # power-up is unknown; the guard must make it off
+        self.main = True
+        self.broken = False
+        self.said: list[str] = []
+
+    def _say(self, what: str) -> None:
+        if self.broken:
+            raise OSError("no answer")
+        self.said.append(what)
+
+    def energise(self, lease_s: float) -> None:
+        self._say(f"energise {lease_s}")
+        self.on = True
+
+    def drop(self) -> None:
+        self._say("drop")
+        self.on = False
+
+    def close_main(self) -> None:
+        self._say("close_main")
+        self.main = True
+
+    def open_main(self) -> None:
+        self._say("open_main")
+        self.main = False
+
+
+class Bench:
+    """A guard on a relay, with a clock in the hand."""
+
+    def __init__(self, folder: Path) -> None:
+        self.now_s = 100.0
+        self.relay = Relay()
+        self.folder = folder
+        self.guard = self.another()
+
+    def another(self) -> Guard:
+        """Return a new guard on the same latches, as after a restart."""
+        return Guard(self.relay, LIMITS, LatchFile(self.folder / "latches.json"), lambda: self.now_s)
+
+    def tick(self, wants: bool = True, wants_main: bool = True, **changes: object) -> bool:
+        """Judge a healthy sight with changes, and propose heat; a second passes first."""
+        self.now_s += 1.0
+        given = {"heat_on": self.relay.on, "main_on": self.relay.main} | changes
+        self.guard.judge(sight(self.now_s, **given), 1e9 + self.now_s)  # type: ignore[arg-type]
+        return self.guard.grant(wants, wants_main, self.now_s).heat
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return Bench(tmp_path)
+
+
+def test_a_new_guard_switches_everything_off(bench: Bench) -> None:
+    assert not bench.relay.on
+    assert not bench.relay.main
+
+
+def test_heat_that_is_wanted_and_well_is_granted_for_one_lease(bench: Bench) -> None:
+    assert bench.tick()
+    assert bench.relay.on
+    assert bench.relay.said[-2:] == ["close_main", "energise 3.0"]
+
+
+def test_heat_that_is_not_wanted_is_dropped_and_the_main_contactor_stays(bench: Bench) -> None:
+    bench.tick()
+    assert not bench.tick(wants=False)
+    assert not bench.relay.on
+    assert bench.relay.main
+
+
+def test_without_a_firing_the_main_contactor_opens_and_nothing_heats(bench: Bench) -> None:
+    bench.tick()
+    assert not bench.tick(wants=True, wants_main=False)
+    assert not bench.relay.main
+    assert not bench.relay.on
+
+
+def test_a_proposal_without_a_judgement_of_its_own_tick_is_refused(bench: Bench) -> None:
+    bench.tick()
+    grant = bench.guard.grant(True, True, bench.now_s + 1.0)
+    assert not grant.heat
+    assert grant.refused_by == ("tick_late",)
+    assert not bench.relay.on
+
+
+def test_a_late_tick_grants_nothing_and_the_next_one_does(bench: Bench) -> None:
+    bench.tick()
+    assert not bench.tick(late_s=0.6)
+    assert not bench.relay.on
+    assert bench.tick()
+
+
+@pytest.mark.parametrize(
+    "changes", [{"door_ok": False}, {"door_ok": None}, {"load_c": None}, {"age_s": 11.0}]
+)
+def test_a_cut_lasts_as_long_as_its_cause_and_no_longer(bench: Bench, changes: dict[str, object]) -> None:
+    bench.tick()
+    assert not bench.tick(**changes)  # type: ignore[arg-type]
+    assert not bench.relay.on
+    assert bench.tick()
+
+
+def test_a_trip_opens_everything_and_latches_when_its_cause_is_gone(bench: Bench) -> None:
+    bench.tick()
+    assert not bench.tick(emergency_stop_ok=False)
+    assert not bench.relay.main
+    for _ in range(10):
+        assert not bench.tick()
+    assert not bench.relay.main
+    assert [latch.row_id for latch in bench.guard.latches] == ["emergency_stop"]
+
+
+def test_a_trip_survives_a_restart(bench: Bench) -> None:
+    bench.tick(emergency_stop_ok=False)
+    bench.guard = bench.another()
+    assert not bench.tick()
+    assert bench.guard.latches[0].row_id == "emergency_stop"
+
+
+def test_a_trip_is_cleared_only_when_its_cause_is_gone(bench: Bench) -> None:
+    bench.tick(emergency_stop_ok=False)
+    done, says = bench.guard.clear()
+    assert not done
+    assert "Emergency stop" in says
+    bench.tick()
+    assert bench.guard.clear() == (True, "trips cleared")
+    assert bench.tick()
+    assert bench.another().latches == ()
+
+
+def test_the_first_trip_is_marked_and_a_later_one_is_not(bench: Bench) -> None:
+    bench.tick(emergency_stop_ok=False)
+    for _ in range(3):
+        bench.tick(emergency_stop_ok=False, limit_c=950.0)
+    assert [(latch.row_id, latch.first_out) for latch in bench.guard.latches] == [
+        ("emergency_stop", True),
+        ("ceiling", False),
+    ]
+
+
+@pytest.mark.parametrize(
+    "damage", ["", "{", "[1]", '[{"row_id": "x"}]', "\ud800".encode("utf-8", "surrogatepass")]
+)
+def test_a_latch_file_that_cannot_be_read_is_a_trip(tmp_path: Path, damage: str | bytes) -> None:
+    path = tmp_path / "latches.json"
+    path.write_bytes(damage if isinstance(damage, bytes) else damage.encode())
+    bench = Bench(tmp_path)
+    assert not bench.tick()
+    assert bench.guard.latches[0].row_id == "latches_unreadable"
+    bench.tick(wants=False)
+    assert bench.guard.clear()[0]
+    assert bench.tick()
+
+
+def test_latches_are_on_the_disk_before_the_guard_goes_on(bench: Bench) -> None:
+    bench.tick(emergency_stop_ok=False)
+    kept = json.loads((bench.folder / "latches.json").read_text())
+    assert kept[0]["row_id"] == "emergency_stop"
+
+
+def test_a_latch_that_cannot_be_kept_on_disk_still_trips_and_is_told(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setattr(LatchFile, "save", full)
+    assert not bench.tick(emergency_stop_ok=False)
+    assert not bench.tick()
+    assert "no space left" in (bench.guard.latch_trouble or "")
+
+
+def test_a_lease_that_is_not_renewed_is_dropped_by_the_keeper(bench: Bench) -> None:
+    bench.tick()
+    bench.now_s += 3.0
+    assert not bench.guard.keep_leases()
+    assert bench.relay.on
+    bench.now_s += 0.01
+    assert bench.guard.keep_leases()
+    assert not bench.relay.on
+    assert not bench.guard.keep_leases()
+
+
+def test_the_keeper_s_thread_drops_the_relay_while_the_tick_hangs(bench: Bench) -> None:
+    bench.tick()
+    bench.now_s += 10.0
+    dropped, stopped = threading.Event(), threading.Event()
+    plain = bench.relay.drop
+
+    def drop() -> None:
+        plain()
+        dropped.set()
+
+    bench.relay.drop = drop  # type: ignore[method-assign]
+    thread = watch_leases(bench.guard, 0.001, stopped)
+    assert dropped.wait(5.0)
+    stopped.set()
+    thread.join(5.0)
+    assert not bench.relay.on
+
+
+def test_a_heater_that_takes_no_command_gets_no_lease_and_is_found(bench: Bench) -> None:
+    bench.tick()
+    bench.relay.broken = True
+    assert not bench.tick()
+    bench.relay.broken = False
+    assert not bench.tick()
+    assert "heater_silent" in [finding.row.id for finding in bench.guard.findings]
+    assert bench.tick()
+
+
+def test_withdrawing_ends_heat_at_once(bench: Bench) -> None:
+    bench.tick()
+    bench.guard.withdraw()
+    assert not bench.relay.on
+    assert not bench.relay.main
+
+
+def test_a_welded_relay_opens_the_main_contactor(bench: Bench) -> None:
+    bench.tick()
+    for _ in range(8):
+        bench.tick(wants=False, heat_on=True)
+    assert bench.guard.latches[0].row_id == "heat_without_lease"
+    assert not bench.relay.main
+
+
+def test_the_output_is_reached_by_no_name_of_the_guard(bench: Bench) -> None:
+    assert not [
+        name for name in vars(bench.guard) if vars(bench.guard)[name] is bench.relay and "__" not in name
+    ]

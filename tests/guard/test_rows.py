@@ -1,0 +1,93 @@
+"""Every interlock at its boundary: quiet just below, acting just at it, in the time that it states."""
+
+import pytest
+
+from controller.guard import ROWS, judge
+from tests.guard.sights import CASES, LIMITS, Case, Judged, sight, steady
+
+ROW = {row.id: row for row in ROWS}
+
+
+def test_every_row_has_its_cases() -> None:
+    assert {case.row_id for case in CASES} == set(ROW)
+    assert len(ROWS) >= 12
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{n}-{case.row_id}" for n, case in enumerate(CASES)])
+def test_a_row_is_quiet_just_below_and_acts_at_its_boundary(case: Case) -> None:
+    assert case.quiet() == set()
+    assert case.row_id in case.acts()
+
+
+def test_a_healthy_day_is_quiet() -> None:
+    assert steady(24 * 3600)() == set()
+
+
+@pytest.mark.parametrize("row", ROWS, ids=[row.id for row in ROWS])
+def test_every_row_says_what_why_and_what_to_do(row: object) -> None:
+    for name in ("watches", "says", "do", "why"):
+        assert len(getattr(row, name)) > 5, name
+
+
+@pytest.mark.parametrize("row_id", ["sensor_bad", "reading_stale", "heater_silent", "contact_unknown"])
+def test_a_cut_that_lasts_becomes_a_trip(row_id: str) -> None:
+    changes = {
+        "sensor_bad": {"load_c": None},
+        "reading_stale": {"age_s": 11.0},
+        "heater_silent": {"heat_on": None},
+        "contact_unknown": {"emergency_stop_ok": None},
+    }[row_id]
+    judged = Judged()
+    for n in range(120):
+        judged.see(sight(float(n), **changes))  # type: ignore[arg-type]
+        assert judged.verdict is not None
+        assert judged.verdict.cut
+        assert not judged.verdict.trip, n
+    judged.see(sight(120.0, **changes))  # type: ignore[arg-type]
+    assert judged.verdict is not None
+    assert judged.verdict.trip
+
+
+def test_a_door_that_stays_open_never_trips() -> None:
+    judged = Judged()
+    for n in range(4 * 3600):
+        judged.see(sight(float(n), door_ok=False))
+    assert judged.verdict is not None
+    assert judged.verdict.cut
+    assert not judged.verdict.trip
+
+
+def test_no_rise_holds_first_and_trips_when_it_lasts() -> None:
+    judged = Judged()
+    for n in range(1 + 600 + 1800 + 1):
+        judged.see(sight(float(n), heat_on=n > 0, main_on=n > 0))
+        assert judged.verdict is not None
+        assert judged.verdict.hold == (n >= 601), n
+        assert judged.verdict.trip == (n >= 2401), n
+        judged.granted(float(n))
+
+
+def test_what_returns_to_normal_begins_anew_when_it_comes_back() -> None:
+    judged = Judged()
+    for n in range(4):
+        judged.see(sight(float(n), heat_on=True))
+    judged.see(sight(4.0))
+    for n in range(5, 10):
+        assert judged.see(sight(float(n), heat_on=True)) == ()
+    assert judged.see(sight(10.0, heat_on=True)) == ("heat_without_lease",)
+
+
+def test_every_finding_is_reported_at_once_and_none_hides_another() -> None:
+    judged = Judged()
+    assert set(judged.see(sight(0.0, None, door_ok=False, emergency_stop_ok=False, late_s=2.0))) == {
+        "sensor_bad",
+        "door_open",
+        "emergency_stop",
+        "tick_late",
+    }
+
+
+def test_judging_is_pure() -> None:
+    judged = Judged()
+    what = sight(5.0, None, door_ok=False)
+    assert judge(judged.memory, what, LIMITS) == judge(judged.memory, what, LIMITS)
