@@ -3,13 +3,15 @@
 from controller.guard.guard import Grant, Guard, HeatOutput, watch_leases
 from controller.guard.judge import ALL_WELL, Finding, Verdict, fresh_memory, judge
 from controller.guard.latches import Latch, LatchFile
+from controller.guard.memory import Memory
 from controller.guard.rows import ROWS, Row
-from controller.guard.sight import Limits, Memory, Sight
+from controller.guard.sight import Given, Limits, Sight
 
 __all__ = [
     "ALL_WELL",
     "ROWS",
     "Finding",
+    "Given",
     "Grant",
     "Guard",
     "HeatOutput",

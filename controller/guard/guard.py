@@ -16,7 +16,7 @@ from typing import NamedTuple, Protocol
 
 from controller.guard.judge import ALL_WELL, Finding, Verdict, add_up, fresh_memory, judge
 from controller.guard.latches import Latch, LatchFile
-from controller.guard.sight import Limits, Sight
+from controller.guard.sight import Given, Limits, Sight
 
 
 class HeatOutput(Protocol):
@@ -59,8 +59,10 @@ class Guard:
         self._latch_file = latch_file
         self._now = now
         self._memory = fresh_memory()
+        self._given = Given()
         self._verdict = ALL_WELL
         self._sight_s = float("-inf")
+        self._granted_s = float("-inf")
         self._late = False
         self._lock = threading.RLock()
         self._latches = latch_file.load()
@@ -82,7 +84,7 @@ class Guard:
     def judge(self, sight: Sight, utc_s: float) -> Verdict:
         """Judge what is seen at one tick, and latch what trips. `utc_s` dates the latches."""
         with self._lock:
-            self._memory, self._verdict = judge(self._memory, sight, self._limits)
+            self._memory, self._verdict = judge(self._memory, self._given, sight, self._limits)
             self._sight_s = sight.now_s
             self._late = sight.late_s > 0.0
             if self._verdict.trip:
@@ -100,19 +102,33 @@ class Guard:
         """
         with self._lock:
             refused_by = self._refusals(sight_s)
-            self._move_main(closed=wants_main and not self._latches and sight_s == self._sight_s)
+            self._arm(wants_main and not self._latches, sight_s)
             if not wants_heat or refused_by or not self._main_closed:
                 self._withdraw()
                 return Grant(False, 0.0, refused_by if wants_heat else ())
-            lease_s = self._limits.lease_s
-            sent_s = self._now()
-            if not self._command(lambda: self.__output.energise(lease_s)):
-                self._withdraw()
-                return Grant(False, 0.0, ("heater_silent",))
-            self._memory = self._memory._replace(
-                granted=True, lease_end_s=sent_s + lease_s, heat_end_s=sent_s + lease_s
-            )
-            return Grant(True, lease_s, ())
+            return self._lease(sight_s)
+
+    def _arm(self, wanted: bool, sight_s: float) -> None:
+        """Close the main contactor for a firing, or open it; remember since when it has been closed."""
+        self._move_main(closed=wanted and sight_s == self._sight_s)
+        armed_since_s = self._given.armed_since_s
+        if wanted != (armed_since_s is not None):
+            self._given = self._given._replace(armed_since_s=sight_s if wanted else None)
+
+    def _lease(self, sight_s: float) -> Grant:
+        """Give one lease, counted from before it was sent, so that ours never ends after the relay's."""
+        lease_s, sent_s, last = self._limits.lease_s, self._now(), self._given
+        if not self._command(lambda: self.__output.energise(lease_s)):
+            self._withdraw()
+            return Grant(False, 0.0, ("heater_silent",))
+        ends_s = sent_s + lease_s
+        # The heat of the lease before, if that one was renewed; this one's is counted when it ends.
+        gap_s = min(sight_s - self._granted_s, lease_s) if last.granted else 0.0
+        self._granted_s = sight_s
+        self._given = Given(
+            True, ends_s, ends_s, last.heated_s + gap_s, last.main_opened, last.armed_since_s, ""
+        )
+        return Grant(True, lease_s, ())
 
     def withdraw(self) -> None:
         """End any lease now: no heat, main contactor open. For an abort, and for the end of the program."""
@@ -122,7 +138,7 @@ class Guard:
     def keep_leases(self) -> bool:
         """Drop the relay if the lease has run out unrenewed; return whether it had to. Any thread."""
         with self._lock:
-            if not self._memory.granted or self._now() <= self._memory.lease_end_s:
+            if not self._given.granted or self._now() <= self._given.lease_end_s:
                 return False
             self._withdraw()
             return True
@@ -175,12 +191,15 @@ class Guard:
 
     def _withdraw(self) -> None:
         """No heat. Written at every tick that grants none: it costs little and never relies on the last."""
-        memory = self._memory
         self._command(self.__output.drop)
-        now_s = self._now()
-        if memory.granted:
-            self._memory = self._memory._replace(
-                granted=False, lease_end_s=min(memory.lease_end_s, now_s), heat_end_s=now_s
+        last = self._given
+        if last.granted:
+            now_s = self._now()
+            self._given = last._replace(
+                granted=False,
+                lease_end_s=min(last.lease_end_s, now_s),
+                heat_end_s=now_s,
+                heated_s=last.heated_s + min(max(0.0, now_s - self._granted_s), self._limits.lease_s),
             )
 
     def _move_main(self, *, closed: bool) -> None:
@@ -189,17 +208,17 @@ class Guard:
             return
         done = self._command(self.__output.close_main if closed else self.__output.open_main)
         self._main_closed = closed if done else None
-        self._memory = self._memory._replace(main_opened=not closed)
+        self._given = self._given._replace(main_opened=not closed)
 
     def _command(self, send: Callable[[], None]) -> bool:
         """Send one command; whatever goes wrong is remembered as a silent heater."""
         try:
             send()
         except Exception as error:
-            self._memory = self._memory._replace(write_failed=str(error) or repr(error))
+            self._given = self._given._replace(write_failed=str(error) or repr(error))
             return False
-        if self._memory.write_failed:
-            self._memory = self._memory._replace(write_failed="")
+        if self._given.write_failed:
+            self._given = self._given._replace(write_failed="")
         return True
 
 

@@ -25,11 +25,13 @@ class Reading(Protocol):
 class Sight(NamedTuple):
     """What is measured at one tick. None means unknown, and unknown is never safe.
 
-    `readings`: every thermocouple by role, the air's among them. A contact that the kiln does not have is
-    given as True by the caller, who knows the configuration; `reads_back` False: the heater cannot be
-    read back. `late_s`: by how much this tick was late,
-    0.0 when it was in time. `stage_ceiling_c`, `extraction_needed`: limits that the stage adds; a stage
-    can only lower the ceiling.
+    `readings`: every thermocouple in the kiln by role, the air's among them. `limit_c`, `enclosure_c`:
+    the limit thermocouple and the electronics' enclosure, None also where there is none. A contact that
+    the kiln does not have is given as True by the caller, who knows the configuration; `reads_back`
+    False: the heater cannot be read back. `late_s`: by how much this tick was late, 0.0 when it was in
+    time. `clock_step_s`: by how much the date and time jumped against the monotonic clock.
+    `record_trouble`: why the record cannot be written, empty when it can. `stage_ceiling_c`,
+    `extraction_needed`: limits that the stage adds; a stage can only lower the ceiling.
     """
 
     now_s: float
@@ -45,27 +47,27 @@ class Sight(NamedTuple):
     extraction_needed: bool = False
     late_s: float = 0.0
     reads_back: bool = True
+    limit_c: float | None = None
+    enclosure_c: float | None = None
+    clock_step_s: float = 0.0
+    record_trouble: str = ""
 
 
-class Memory(NamedTuple):
-    """What the guard carries from tick to tick.
+class Given(NamedTuple):
+    """What the guard itself has done: the other half of every judgement about the heater.
 
-    `since_s`: by row, when its finding began, None when there is none. `lease_end_s`: when the last lease
-    ends. `granted`: whether the last tick granted heat. `heat_end_s`: when heat was last on or granted.
-    `coldest_unheated_c`: the coldest air since heat has been off long enough for the elements to dim.
-    `full_heat_since_s`, `full_heat_from_c`: since when heat has been granted without a gap, and the air
-    then; both move on whenever the air has risen enough. `main_opened`: the main contactor was told to
-    open. `write_failed`: what the wire said when a command did not get through.
+    `granted`: whether the last tick granted heat. `lease_end_s`: when the last lease ends. `heat_end_s`:
+    when heat was last granted. `heated_s`: seconds of heat granted so far. `main_opened`: the main
+    contactor was told to open. `armed_since_s`: since when a firing has had it closed. `write_failed`:
+    what the wire said when a command did not get through.
     """
 
-    since_s: tuple[float | None, ...]
-    lease_end_s: float = float("-inf")
     granted: bool = False
+    lease_end_s: float = float("-inf")
     heat_end_s: float = float("-inf")
-    coldest_unheated_c: float | None = None
-    full_heat_since_s: float | None = None
-    full_heat_from_c: float = 0.0
+    heated_s: float = 0.0
     main_opened: bool = True
+    armed_since_s: float | None = None
     write_failed: str = ""
 
 
@@ -78,13 +80,26 @@ class Limits:
 
     ceiling_c: float
     lease_s: float = 3.0
+    longest_firing_s: float = 172_800.0
     ceiling_after_s: float = 2.0
     stale_s: float = 10.0
     sensor_trip_s: float = 120.0
+    frozen_s: float = 300.0
+    frozen_other_k: float = 15.0
+    falls_k: float = 10.0
+    differ_k: float = 40.0
+    differ_after_s: float = 60.0
     read_back_s: float = 5.0
     unheated_settle_s: float = 180.0
     unheated_rise_k: float = 12.0
     no_rise_after_s: float = 600.0
     no_rise_k: float = 3.0
     no_rise_trip_s: float = 1800.0
+    fastest_rise_k_per_min: float = 30.0
+    surge_k_per_min: float = 5.0
+    surge_after_s: float = 20.0
+    surge_settle_s: float = 600.0
     extraction_after_s: float = 10.0
+    enclosure_warm_c: float = 55.0
+    enclosure_hot_c: float = 70.0
+    clock_step_s: float = 5.0

@@ -1,0 +1,114 @@
+"""The event catalogue: everything that can be said to have happened, once.
+
+The log, the screens and the documentation read this table. An event is kept as its kind and its fields;
+the words are made from `message` when someone reads it, so that old records speak today's language.
+Imports nothing of ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Severity = Literal["info", "person", "warning", "alarm"]
+
+
+@dataclass(frozen=True, slots=True)
+class EventKind:
+    """`id` never changes once released. `severity`: info, person (someone is needed), warning, alarm."""
+
+    id: str
+    severity: Severity
+    fields: tuple[str, ...]
+    message: str
+
+
+_KINDS = (
+    EventKind("controller_started", "info", ("version",), "Controller started, version {version}"),
+    EventKind("controller_stopped", "info", (), "Controller stopped in an orderly way"),
+    EventKind(
+        "firing_left_open",
+        "warning",
+        ("firing",),
+        "Firing {firing} was cut short: the controller had stopped",
+    ),
+    EventKind("state_changed", "info", ("was", "now", "cue"), "From {was} to {now} ({cue})"),
+    EventKind("stage_began", "info", ("stage", "kind", "index"), "Stage {index:+1} began: {stage} ({kind})"),
+    EventKind("stage_ended", "info", ("stage", "index"), "Stage {index:+1} ended: {stage}"),
+    EventKind("checkpoint_reached", "person", ("stage", "says"), "A person is needed, {stage}: {says}"),
+    EventKind(
+        "checkpoint_reminder",
+        "person",
+        ("stage", "waited_s"),
+        "Still waiting, {stage}: {waited_s:min} by now",
+    ),
+    EventKind("nobody_came", "warning", ("stage", "then"), "Nobody came, {stage}: {then}"),
+    EventKind("released", "info", ("stage",), "Released by a person: {stage}"),
+    EventKind("pour_ready", "person", ("stage", "at_c"), "Ready for the pour at {at_c:.0f} C ({stage})"),
+    EventKind(
+        "pour_limit",
+        "warning",
+        ("stage", "held_s"),
+        "Held for {held_s:min}, the longest allowed: {stage} ends",
+    ),
+    EventKind("alarm", "alarm", ("row", "says", "found", "reaction"), "{says} ({found}): {reaction}"),
+    EventKind("alarm_warning", "warning", ("row", "says", "found", "reaction"), "{says} ({found})"),
+    EventKind("alarm_cleared", "info", ("row", "says"), "Back to normal: {says}"),
+    EventKind("trip", "alarm", ("row", "says", "found", "first_out"), "Trip: {says} ({found})"),
+    EventKind("trips_cleared", "info", ("by",), "Trips cleared at the kiln by {by}"),
+    EventKind("alarm_acknowledged", "info", ("row", "by"), "Alarm acknowledged by {by}: {row}"),
+    EventKind("lease_ran_out", "warning", (), "A lease ran out unrenewed; the relay was dropped"),
+    EventKind(
+        "web_restarted", "warning", ("status",), "The page's process had ended ({status}); started again"
+    ),
+)
+
+EVENTS: Mapping[str, EventKind] = {kind.id: kind for kind in _KINDS}
+
+
+class _Minutes(float):
+    """A time in seconds that is written as minutes or hours."""
+
+    def __format__(self, form: str) -> str:
+        if form != "min":
+            return format(float(self), form)
+        minutes = round(self / 60.0)
+        return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+class _Counted(int):
+    """A place counted from nought that is written as counted from one (`{index:+1}`)."""
+
+    def __format__(self, form: str) -> str:
+        return str(int(self) + 1) if form == "+1" else format(int(self), form)
+
+
+def _readable(value: Any) -> Any:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int):
+        return _Counted(value)
+    return _Minutes(value) if isinstance(value, float) else value
+
+
+def say(kind: str, fields: Mapping[str, Any]) -> str:
+    """Return an event in words. An event of another version, unknown here, is told as it was kept."""
+    known = EVENTS.get(kind)
+    try:
+        if known is not None:
+            readable = {
+                name: _Minutes(value) if name.endswith("_s") and value is not None else _readable(value)
+                for name, value in fields.items()
+            }
+            return known.message.format_map(readable)
+    except (KeyError, ValueError, TypeError):
+        pass
+    told = ", ".join(f"{name} {value}" for name, value in fields.items())
+    return f"{kind.replace('_', ' ')} ({told})" if told else kind.replace("_", " ")
+
+
+def severity(kind: str) -> Severity:
+    """Return how much an event matters; an unknown one is worth a look."""
+    known = EVENTS.get(kind)
+    return known.severity if known is not None else "warning"

@@ -1,0 +1,42 @@
+"""`stokehold ask WHAT`: hold, restart, release, stop, abort, reset, clear or acknowledge from a terminal."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+HELP = "ask the controller that runs to hold, restart, release, stop, abort, reset, clear or acknowledge"
+KINDS = ("hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge")
+NEEDS_PRESENCE = ("start", "restart", "release", "clear")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Describe the command's arguments."""
+    parser.add_argument("what", choices=KINDS)
+    parser.add_argument("--home", type=Path, metavar="FOLDER", help="the controller's home folder")
+    parser.add_argument(
+        "--presence", metavar="CODE", help="the code on the kiln's console (default: ask for it)"
+    )
+    parser.add_argument("--alarm", default="all", help="acknowledge: which alarm (default: all)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Ask, and print the answer; exit status 1 when it was refused."""
+    return send(args, {"request": args.what, "alarm": args.alarm})
+
+
+def send(args: argparse.Namespace, message: dict[str, Any]) -> int:
+    """Send one request from the console; where presence must be proven, with the code that is typed."""
+    from controller.channel import SOCKET_NAME
+    from controller.channel_client import ChannelClient
+    from controller.home import default_home
+
+    message["by"] = "console"
+    if message["request"] in NEEDS_PRESENCE:
+        code = args.presence if args.presence is not None else input("code on the kiln's console: ")
+        message["presence"] = code.strip()
+    home = (args.home or default_home()).expanduser()
+    reply = ChannelClient(home / SOCKET_NAME).ask(message, timeout_s=20.0)  # type: ignore[arg-type]
+    print(reply["says"])
+    return 0 if reply["ok"] else 1

@@ -1,0 +1,86 @@
+"""`stokehold controller`: the process that holds the wire and the tick. `stokehold run` starts it."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+HELP = "the controller process alone, without the page (stokehold run starts it)"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Describe the command's arguments."""
+    parser.add_argument("--kiln", type=Path, required=True, metavar="FILE", help="the kiln's configuration")
+    parser.add_argument(
+        "--home", type=Path, metavar="FOLDER", help="where the record and the latches are kept"
+    )
+    parser.add_argument(
+        "--speed",
+        type=float,
+        default=1.0,
+        help="kiln seconds a second; other than 1 only for a simulated kiln",
+    )
+    parser.add_argument("--quiet-code", action="store_true", help=argparse.SUPPRESS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run until SIGTERM or SIGINT; the heat is off when this returns."""
+    import gc
+    import signal
+    import sys
+    import threading
+
+    from controller import assemble
+    from controller.channel import SOCKET_NAME, Channel
+    from controller.clock import SystemClock
+    from controller.config import load_kiln
+    from controller.guard import watch_leases
+    from controller.home import default_home
+
+    config = load_kiln(args.kiln)
+    check_speed(args.speed, config.simulated, args.kiln)
+    home = (args.home or default_home()).expanduser()
+    lock = assemble.lock_home(home)
+
+    def show(code: str) -> None:
+        if not args.quiet_code:
+            print(
+                f"presence code: {code}  (proves that you stand at the kiln; new after each use)", flush=True
+            )
+
+    service, loop, inputs, journal = assemble.service(config, home, SystemClock(args.speed), args.speed, show)
+    channel = Channel(home / SOCKET_NAME, service.ask, service.newest)
+    channel.start()
+    service.on_tick = channel.tell
+    stopped = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: service.stop())
+    sys.setswitchinterval(0.001)  # the tick's thread gets its turn within a millisecond
+    gc.collect()
+    gc.freeze()  # what is loaded by now lives for ever: the collector need not look at it in a tick
+    watch_leases(loop.guard, max(0.01, config.tick_s / args.speed / 4), stopped)
+    print(f"controller of {config.name}: {args.kiln}, home {home}", flush=True)
+    try:
+        service.run()
+    finally:
+        loop.guard.withdraw()
+        stopped.set()
+        channel.close()
+        lost = journal.close()
+        inputs.close()
+        lock.close()
+    if lost:
+        print(f"{lost} rows could not be written to the record", file=sys.stderr)
+    return 1 if lost else 0
+
+
+def check_speed(speed: float, simulated: bool, file: object) -> None:
+    """Refuse to run a real kiln at anything but real time. Raises UsageError."""
+    from controller.errors import UsageError
+
+    if not 0.1 <= speed <= 1000:
+        raise UsageError(f"--speed: found {speed:g}, expected 0.1 to 1000")
+    if speed != 1.0 and not simulated:
+        raise UsageError(
+            f"{file}: --speed {speed:g} is refused: the configuration does not say simulated = true"
+        )

@@ -1,0 +1,53 @@
+"""`stokehold run`: the controller process and the page's process, side by side.
+
+This process only watches: it starts both, starts the page again when it dies, and starts the controller
+again when that dies (the heat is off by then, because its lease has run out). Killing it ends both.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+HELP = "run a kiln: the controller and the page"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Describe the command's arguments."""
+    parser.add_argument("--kiln", type=Path, required=True, metavar="FILE", help="the kiln's configuration")
+    parser.add_argument(
+        "--home", type=Path, metavar="FOLDER", help="where the record and the latches are kept"
+    )
+    parser.add_argument("--port", type=int, default=8321, help="the page's port on this computer")
+    parser.add_argument(
+        "--speed",
+        type=float,
+        default=1.0,
+        help="kiln seconds a second; other than 1 only for a simulated kiln",
+    )
+    parser.add_argument("--quiet-code", action="store_true", help=argparse.SUPPRESS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Start both processes and watch them until told to stop."""
+    import signal
+    import threading
+
+    from controller.commands.controller import check_speed
+    from controller.config import load_kiln
+    from controller.home import default_home
+    from controller.supervise import Supervisor, port_is_free
+
+    check_speed(args.speed, load_kiln(args.kiln).simulated, args.kiln)
+    port_is_free(args.port)
+    home = (args.home or default_home()).expanduser()
+    supervisor = Supervisor(args.kiln, home, args.port, args.speed, quiet_code=args.quiet_code)
+    stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stop.set())
+    supervisor.start()
+    print(f"page: http://127.0.0.1:{args.port}/", flush=True)
+    try:
+        return supervisor.watch(stop)
+    finally:
+        supervisor.stop()

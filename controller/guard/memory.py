@@ -1,0 +1,109 @@
+"""What the guard remembers of what it saw: pure, a few numbers, brought up to date once a tick.
+
+Slopes and standing readings are looked at every `SAMPLE_S` only: ten seconds are short against anything
+that a kiln does, and long against the noise of a reading.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from controller.guard.sight import Given, Limits, Sight
+
+SAMPLE_S = 10.0
+# Slope and heat share are smoothed over this: longer than a slow contactor's cycle of 20 to 30 s.
+SMOOTH_S = 60.0
+
+Values = tuple[float | None, ...]
+
+
+class Still(NamedTuple):
+    """A reading that has shown the same value to the bit since `since_s`.
+
+    `others_c`: what every reading showed then. `heated_s`: the heat granted by then.
+    """
+
+    value_c: float | None
+    since_s: float
+    others_c: Values
+    heated_s: float
+
+
+class Sample(NamedTuple):
+    """The last sample: when, the air, the heat granted by then, and what follows from the ones before."""
+
+    at_s: float
+    air_c: float
+    heated_s: float
+    slope_k_per_s: float
+    heat_share: float
+    still: tuple[Still, ...]
+
+
+class Memory(NamedTuple):
+    """What is carried from tick to tick.
+
+    `since_s`: by row, when its finding began, None when there is none. `coldest_unheated_c`: the coldest
+    air since heat has been off long enough for the elements to dim. `full_heat_since_s`,
+    `full_heat_from_c`: since when heat has been granted without a gap, and air and limit then; both move
+    on whenever the air has risen enough. `disturbed_s`: when the door was last open or
+    the air unknown.
+    """
+
+    since_s: tuple[float | None, ...]
+    coldest_unheated_c: float | None = None
+    full_heat_since_s: float | None = None
+    full_heat_from_c: tuple[float, float | None] | None = None
+    disturbed_s: float = float("-inf")
+    sample: Sample | None = None
+
+
+def remember(memory: Memory, given: Given, sight: Sight, limits: Limits) -> Memory:
+    """Bring the memory up to date with one tick."""
+    since_s, coldest_c, full_since_s, full_from_c, disturbed_s, sample = memory
+    air_c, now_s = sight.air_c, sight.now_s
+    if air_c is None or not sight.door_ok:
+        # What the kiln did meanwhile explains nothing afterwards.
+        return Memory(since_s, None, None, None, now_s, None)
+    if given.granted:
+        coldest_c = None
+        if full_since_s is None or full_from_c is None or air_c >= full_from_c[0] + limits.no_rise_k:
+            full_since_s, full_from_c = now_s, (air_c, sight.limit_c)
+    else:
+        full_since_s = None
+        if now_s - given.heat_end_s < limits.unheated_settle_s:
+            coldest_c = None
+        elif coldest_c is None or air_c < coldest_c:
+            coldest_c = air_c
+    if sample is None or now_s - sample.at_s >= SAMPLE_S:
+        sample = _sampled(sample, given, sight, air_c)
+    return Memory(since_s, coldest_c, full_since_s, full_from_c, disturbed_s, sample)
+
+
+def _values(sight: Sight) -> Values:
+    """Every reading's value, the air's first."""
+    return (sight.air_c, *(reading.value_c for role, reading in sight.readings if role != "air"))
+
+
+def _sampled(last: Sample | None, given: Given, sight: Sight, air_c: float) -> Sample:
+    """Take a sample: slope and heat share smoothed, and which readings have not moved."""
+    now_s, heated_s, values = sight.now_s, given.heated_s, _values(sight)
+    if last is None:
+        fresh = tuple(Still(value_c, now_s, values, heated_s) for value_c in values)
+        return Sample(now_s, air_c, heated_s, 0.0, 0.0, fresh)
+    gap_s = now_s - last.at_s
+    part = gap_s / (SMOOTH_S + gap_s)
+    slope = (air_c - last.air_c) / gap_s
+    share = min(1.0, (heated_s - last.heated_s) / gap_s)
+    still = tuple(
+        old if old.value_c == value_c else Still(value_c, now_s, values, heated_s)
+        for old, value_c in zip(last.still, values, strict=True)
+    )
+    return Sample(
+        now_s,
+        air_c,
+        heated_s,
+        last.slope_k_per_s + part * (slope - last.slope_k_per_s),
+        last.heat_share + part * (share - last.heat_share),
+        still,
+    )

@@ -1,0 +1,119 @@
+"""What goes over the local channel: live frames out, requests in. Plain JSON, one object a line.
+
+The channel is a Unix socket that only the user who runs the controller can open. A client that sends
+{"subscribe": true} gets a `Frame` now and at most five each second of the wall clock after that.
+A client that sends a `Request` gets one `Reply`. Times named `_s` are seconds of the kiln's clock.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NotRequired, TypedDict
+
+RequestKind = Literal[
+    "start", "hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge", "note"
+]
+
+
+class Request(TypedDict):
+    """What a person asks for. `presence` proves that someone stands at the kiln.
+
+    start, restart, release and clear lead to more heat and need it; the others do not.
+    """
+
+    request: RequestKind
+    by: str  # "page", "console", ...: where it came from; kept in the record
+    presence: NotRequired[str]
+    schedule: NotRequired[str]  # start: the name of a profile, or a file's whole text
+    name: NotRequired[str]  # start: the file name that goes with a text
+    alarm: NotRequired[str]  # acknowledge: an alarm's id, or "all"
+    text: NotRequired[str]  # note
+
+
+class Reply(TypedDict):
+    """`says` is one line for a person: what was done, or why it was refused."""
+
+    ok: bool
+    says: str
+
+
+class Sensed(TypedDict):
+    """A thermocouple's reading: `c` None means no good reading, with the reason in `fault`."""
+
+    c: float | None
+    fault: str | None
+    age_s: float
+
+
+class StageNow(TypedDict):
+    """The stage in hand. `left_s` None: it waits for a person, or for the kiln."""
+
+    index: int
+    count: int
+    name: str
+    kind: str
+    elapsed_s: float
+    left_s: float | None
+    target_c: float | None
+
+
+class Ahead(TypedDict):
+    """Something that is to come: `in_s` None means that nobody can say when."""
+
+    name: str
+    kind: str
+    in_s: float | None
+
+
+class Person(TypedDict):
+    """A person is needed at the kiln: what for, and for how long it has waited."""
+
+    says: str
+    waited_s: float
+
+
+class Alarm(TypedDict):
+    """One alarm, in words. `state`: unacknowledged, acknowledged, returned to normal."""
+
+    id: str
+    says: str
+    do: str
+    reaction: Literal["warn", "hold", "cut", "trip"]
+    state: str
+    since_utc: str
+    first_out: bool
+
+
+class Frame(TypedDict):
+    """Everything that a screen needs to say what the kiln is doing at this moment."""
+
+    n: int
+    mono_s: float
+    utc: str
+    speed: float
+    kiln: str
+    simulated: bool
+    ceiling_c: float
+    firing: int | None
+    state: str
+    title: str
+    started_utc: str | None
+    elapsed_s: float
+    stage: StageNow | None
+    next: Ahead | None
+    stop: Ahead | None  # the next stop that needs a person
+    pour: Ahead | None  # the pour hold
+    end: Ahead | None
+    setpoint_c: float | None
+    air: Sensed
+    load: Sensed | None
+    limit: Sensed | None
+    duty: float
+    heat_on: bool
+    lease_s: float
+    person: Person | None
+    waiting: str | None  # why the schedule's clock stands, in words
+    alarms: list[Alarm]
+    plan: list[tuple[float, float]]  # what is to come: (seconds from now, degrees C)
+    can: list[str]  # the requests that the state accepts now
+    late_ticks: int
+    tick_s: float

@@ -1,0 +1,342 @@
+"""The tick on a real clock: wire -> judge -> step -> control -> grant -> record. One process a kiln.
+
+Threads: this one ticks; the lease keeper drops a lease that is not renewed; the journal writes; the
+channel talks. The tick waits for none of them. Requests come in through `ask` from any thread and are
+carried out at the next tick, which an abort brings forward; an abort ends the lease at once besides.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from importlib.metadata import version
+from typing import Any
+
+from controller import frames
+from controller.alarms import Alarms
+from controller.alarms import frames as alarm_frames
+from controller.catalogue import severity
+from controller.clock import Clock
+from controller.config import KilnConfig
+from controller.errors import StokeholdError
+from controller.firing import OPEN, Cue, Request
+from controller.live import Frame, Reply
+from controller.presence import Presence
+from controller.record.journal import Journal
+from controller.record.rows import FiringRow, TickRow
+from controller.schedule.fits import against_kiln
+from controller.schedule.library import find
+from controller.schedule.located import FileProblems
+from controller.schedule.model import Schedule
+from controller.schedule.reader import load_schedule, read_schedule
+from controller.tick import Ticked, TickLoop
+from controller.wire.inputs import Inputs
+
+# A tick that starts later than this share of its period is late and grants nothing: half a period is far
+# beyond what a healthy computer's scheduling adds (common practice, no source).
+LATE_SHARE = 0.5
+# Time that nobody watched does not count for the schedule: at most this many periods of one gap do.
+LONGEST_GAP_TICKS = 3.0
+NEEDS_PRESENCE = frozenset({"start", "restart", "release", "clear"})
+COLDER = frozenset({"abort", "stop", "hold"})
+
+
+@dataclass
+class _Asked:
+    """A request on its way to the tick thread, and its answer on the way back."""
+
+    message: dict[str, Any]
+    cue: Cue | None
+    schedule: Schedule | None = None
+    reply: Reply | None = None
+    done: threading.Event = field(default_factory=threading.Event)
+
+
+class Service:
+    """Runs one kiln. `run` ticks until `stop`; whatever ends it, the heat is off afterwards."""
+
+    def __init__(
+        self,
+        config: KilnConfig,
+        loop: TickLoop,
+        inputs: Inputs,
+        journal: Journal,
+        clock: Clock,
+        presence: Presence,
+        *,
+        speed: float = 1.0,
+        on_tick: Callable[[], None] = lambda: None,
+    ) -> None:
+        """`on_tick` is called after every tick and must return at once."""
+        self._config = config
+        self._loop = loop
+        self._inputs = inputs
+        self._journal = journal
+        self._clock = clock
+        self._presence = presence
+        self._speed = speed
+        self.on_tick = on_tick
+        self._about = frames.About(config.name, config.simulated, config.ceiling_c, config.tick_s, speed)
+        self._alarms = Alarms()
+        self._asked: deque[_Asked] = deque()
+        self._wake = threading.Event()
+        self._stopping = False
+        self._newest: Ticked | None = None
+        self._firing: int | None = None
+        self._started_utc_s: float | None = None
+        self._started_s = 0.0
+        self._elapsed_s = 0.0
+        self._late_ticks = 0
+        self._ahead_s: float | None = None
+
+    @property
+    def late_ticks(self) -> int:
+        """Ticks of the present firing that came late and granted nothing."""
+        return self._late_ticks
+
+    def run(self) -> None:
+        """Tick until `stop` is called."""
+        tick_s = self._config.tick_s
+        self._event("controller_started", {"version": version("stokehold")})
+        try:
+            last_s = self._clock.now_s()
+            due_s = last_s
+            while not self._stopping:
+                early = self._sleep_until(due_s)
+                now_s = self._clock.now_s()
+                late_s = max(0.0, now_s - due_s) if not early else 0.0
+                self._tick(now_s, now_s - last_s, late_s if late_s > LATE_SHARE * tick_s else 0.0)
+                last_s = now_s
+                if not early:
+                    due_s = due_s + tick_s if late_s < tick_s else now_s + tick_s
+        finally:
+            self._loop.guard.withdraw()
+            self._event("controller_stopped", {})
+
+    def stop(self) -> None:
+        """End `run` after the tick in hand. Any thread, and signal handlers."""
+        self._stopping = True
+        self._wake.set()
+
+    def ask(self, message: dict[str, Any]) -> Reply:
+        """Take a request from any thread, and answer when it has been carried out or refused."""
+        try:
+            asked = self._understand(message)
+        except StokeholdError as error:
+            return self._note_request(message, {"ok": False, "says": str(error)})
+        if message.get("request") == "abort":
+            self._loop.guard.withdraw()
+        self._asked.append(asked)
+        if message.get("request") in COLDER:
+            self._wake.set()
+        if not asked.done.wait(2.0 + 3.0 * self._config.tick_s / self._speed) or asked.reply is None:
+            return {
+                "ok": False,
+                "says": "the controller did not get to it in time; the heat's lease runs out",
+            }
+        return asked.reply
+
+    def newest(self) -> Frame | None:
+        """Make a frame for the screens from the newest tick. Any thread."""
+        ticked = self._newest
+        if ticked is None:
+            return None
+        extra = frames.Extra(
+            self._firing,
+            self._started_utc_s,
+            self._elapsed_s,
+            alarm_frames(self._alarms, frames.iso),
+            self._late_ticks,
+            self._clock.now_s(),
+        )
+        return frames.frame(ticked, self._about, extra)
+
+    def _sleep_until(self, due_s: float) -> bool:
+        """Sleep until a tick is due; return True when something urgent woke it early."""
+        while (left_s := (due_s - self._clock.now_s()) / self._speed) > 0.0:
+            if self._wake.wait(left_s):
+                self._wake.clear()
+                return True
+        self._wake.clear()
+        return False
+
+    def _tick(self, now_s: float, dt_s: float, late_s: float) -> None:
+        """One tick, whole. Recording comes last."""
+        dt_s = min(dt_s, LONGEST_GAP_TICKS * self._config.tick_s)
+        asked = [self._asked.popleft() for _ in range(len(self._asked))]
+        requests = tuple(Request(a.cue, key, a.schedule) for key, a in enumerate(asked) if a.cue is not None)
+        polled = self._inputs.poll()
+        utc_s = self._clock.utc_s()
+        before = self._loop.firing.state
+        trouble = self._journal.healthy or ""
+        ticked = self._loop.tick(
+            polled, now_s, utc_s, dt_s, late_s, requests, self._clock_step_s(now_s, utc_s), trouble
+        )
+        self._newest = ticked
+        if before not in OPEN and ticked.firing.state in OPEN:
+            self._open_firing(ticked)
+        if self._firing is not None:
+            self._elapsed_s = now_s - self._started_s
+        if late_s > 0.0:
+            self._late_ticks += 1
+        self._record(ticked)
+        for answer in ticked.outputs.answers:
+            asked[answer.key].reply = {"ok": answer.taken, "says": answer.says}
+        for one in asked:
+            self._answer(one)
+        if before in OPEN and ticked.firing.state not in OPEN:
+            self._close_firing(ticked)
+        self.on_tick()
+
+    def _answer(self, asked: _Asked) -> None:
+        """Carry out what is not the firing's own affair, and give the answer."""
+        if asked.reply is None:
+            asked.reply = self._carry_out(asked.message)
+        self._note_request(asked.message, asked.reply)
+        asked.done.set()
+
+    def _carry_out(self, message: dict[str, Any]) -> Reply:
+        by = str(message.get("by", "?"))[:40]
+        kind = message.get("request")
+        if kind == "clear":
+            done, says = self._loop.guard.clear()
+            if done:
+                self._event("trips_cleared", {"by": by})
+            return {"ok": done, "says": says}
+        if kind == "acknowledge":
+            told = self._alarms.acknowledge(str(message.get("alarm", "all")), by)
+            for event, fields in told:
+                self._event(event, fields)
+            return {"ok": bool(told), "says": "acknowledged" if told else "there is nothing to acknowledge"}
+        text = str(message.get("text", "")).strip()[:4000]
+        if self._firing is None or not text:
+            return {"ok": False, "says": "a note needs a text and a firing that runs"}
+        self._journal.note(self._firing, by, text, self._clock.utc_s())
+        return {"ok": True, "says": "noted"}
+
+    def _understand(self, message: dict[str, Any]) -> _Asked:
+        """Check a message before it goes to the tick. Raises StokeholdError with the reason."""
+        kind = message.get("request")
+        known = {cue.value for cue in Cue if cue not in (Cue.TRIP, Cue.DONE, Cue.FINISHED)}
+        if kind not in known | {"clear", "acknowledge", "note"}:
+            raise StokeholdError(f"request: found {kind!r}, expected one of {', '.join(sorted(known))}")
+        schedule = self._schedule(message) if kind == "start" else None
+        if kind in NEEDS_PRESENCE:
+            newest = self._newest
+            key = newest.polled.contacts.get("presence") if newest is not None else None
+            code = message.get("presence")
+            why = self._presence.why_not(str(code) if code is not None else None, bool(key and key.on))
+            if why:
+                raise StokeholdError(why)
+        return _Asked(message, Cue(kind) if kind in known else None, schedule)
+
+    def _schedule(self, message: dict[str, Any]) -> Schedule:
+        """Read the schedule of a start, by its name or whole text, and hold it against this kiln."""
+        given = str(message.get("schedule", ""))
+        if "\n" in given:
+            schedule = read_schedule(given, str(message.get("name", "schedule")))
+        else:
+            schedule = load_schedule(find(given))
+        problems = against_kiln(schedule, self._config.ceiling_c, self._config.full_rate_c_per_h)
+        if problems:
+            raise FileProblems(problems)
+        return schedule
+
+    def _open_firing(self, ticked: Ticked) -> None:
+        schedule, config = ticked.firing.schedule, self._config
+        assert schedule is not None
+        self._firing = self._journal.open_firing(
+            FiringRow(
+                ticked.utc_s,
+                ticked.now_s,
+                schedule.title,
+                schedule.text,
+                schedule.file,
+                config.name,
+                config.text,
+                version("stokehold"),
+                self._speed,
+                config.simulated,
+            )
+        )
+        self._started_utc_s = ticked.utc_s
+        self._started_s = ticked.now_s
+        self._late_ticks = 0
+
+    def _close_firing(self, ticked: Ticked) -> None:
+        assert self._firing is not None
+        self._journal.close_firing(self._firing, ticked.firing.state.value, ticked.utc_s, ticked.now_s)
+        self._firing = None
+
+    def _record(self, ticked: Ticked) -> None:
+        """Put the tick and all that happened into the journal, which does not wait for the disk."""
+        for event in ticked.outputs.events:
+            self._event(event.kind, event.fields)
+        for kind, fields in self._alarms.follow(ticked.verdict, self._loop.guard.latches, ticked.utc_s):
+            self._event(kind, fields)
+        if self._firing is not None:
+            self._journal.tick(self._firing, tick_row(ticked))
+
+    def _clock_step_s(self, now_s: float, utc_s: float) -> float:
+        """By how much the date and time moved against the monotonic clock since the tick before, s."""
+        ahead_s = utc_s - now_s
+        step_s = ahead_s - self._ahead_s if self._ahead_s is not None else 0.0
+        self._ahead_s = ahead_s
+        return step_s
+
+    def _event(self, kind: str, fields: dict[str, Any]) -> None:
+        self._journal.event(
+            self._firing,
+            kind,
+            fields,
+            severity(kind),
+            utc_s=self._clock.utc_s(),
+            mono_s=self._clock.now_s(),
+        )
+
+    def _note_request(self, message: dict[str, Any], reply: Reply) -> Reply:
+        """Keep a request and its answer; the presence code and a schedule's whole text are left out."""
+        args = {k: str(v)[:200] for k, v in message.items() if k not in ("request", "by", "presence")}
+        kind, by = str(message.get("request"))[:40], str(message.get("by", "?"))[:40]
+        self._journal.request(
+            self._firing,
+            by,
+            kind,
+            args,
+            accepted=reply["ok"],
+            says=reply["says"],
+            utc_s=self._clock.utc_s(),
+            mono_s=self._clock.now_s(),
+        )
+        return reply
+
+
+def tick_row(ticked: Ticked) -> TickRow:
+    """Return one tick as the record keeps it."""
+    polled, firing = ticked.polled, ticked.firing
+    readings = polled.readings
+    load, limit = readings.get("load"), readings.get("limit")
+    faults = [
+        f"{role}={sensed.fault}" for role, sensed in (readings | polled.contacts).items() if sensed.fault
+    ]
+    return TickRow(
+        ticked.n,
+        ticked.now_s,
+        ticked.utc_s,
+        firing.state.value,
+        firing.stage if firing.schedule is not None else None,
+        ticked.outputs.setpoint_c,
+        readings["air"].value_c,
+        load.value_c if load is not None else None,
+        limit.value_c if limit is not None else None,
+        " ".join(faults),
+        " ".join(f"{role}={'?' if c.on is None else int(c.on)}" for role, c in polled.contacts.items()),
+        ticked.duty,
+        ticked.grant.heat,
+        ticked.grant.lease_s,
+        polled.main_on,
+        " ".join(finding.row.id for finding in ticked.verdict.findings),
+        ticked.late_s > 0.0,
+    )

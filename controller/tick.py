@@ -1,0 +1,149 @@
+"""One tick, without a clock: what was polled goes in, heat or no heat comes out.
+
+The order is fixed: judge, step, control, grant. The service runs this against the wire on a real clock;
+the bench and the replay run it as fast as the processor can. It holds the guard, and the guard holds the
+heat output: nobody else does.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from controller.control import Control, control
+from controller.control import Plan as ControlPlan
+from controller.firing import HEATING, Firing, Inputs, Outputs, Request, step
+from controller.guard import Grant, Guard, Sight, Verdict
+from controller.wire.kiln_wire import Polled
+
+
+class Equipment(NamedTuple):
+    """What the kiln has, from its configuration: what it does not have cannot fail."""
+
+    contacts: frozenset[str]
+    reads_back: bool
+
+
+class Ticked(NamedTuple):
+    """Everything about one tick, for the record and the screens."""
+
+    n: int
+    now_s: float
+    utc_s: float
+    late_s: float
+    polled: Polled
+    verdict: Verdict
+    firing: Firing
+    outputs: Outputs
+    duty: float
+    grant: Grant
+
+
+class TickLoop:
+    """Carries the firing, the control and the guard from tick to tick."""
+
+    def __init__(
+        self, guard: Guard, plan: ControlPlan, equipment: Equipment, full_rate_c_per_h: float
+    ) -> None:
+        self.guard = guard
+        self.plan = plan
+        self.firing = Firing(full_rate_c_per_h=full_rate_c_per_h)
+        self._equipment = equipment
+        self._control = Control()
+        self._granted = False
+        self._stage_ceiling_c: float | None = None
+        self._extraction = False
+        self._n = 0
+
+    def tick(
+        self,
+        polled: Polled,
+        now_s: float,
+        utc_s: float,
+        dt_s: float,
+        late_s: float = 0.0,
+        requests: tuple[Request, ...] = (),
+        clock_step_s: float = 0.0,
+        record_trouble: str = "",
+    ) -> Ticked:
+        """Run one tick. `dt_s`: seconds since the tick before; `late_s`: 0.0 when this one is in time.
+
+        `clock_step_s`: by how much the date and time jumped; `record_trouble`: why the record cannot be
+        written, empty when it can. Both are only told to the guard.
+        """
+        readings = polled.readings
+        sight = self._sight(polled, now_s, late_s, clock_step_s, record_trouble)
+        verdict = self.guard.judge(sight, utc_s)
+        air_c = sight.air_c
+        if verdict.hold and air_c is not None and sight.limit_c is not None and sight.limit_c > air_c:
+            # Two thermocouples may disagree: the hotter one counts.
+            air_c = sight.limit_c
+        load = readings.get("load")
+        firing, outputs = step(
+            self.firing,
+            Inputs(
+                dt_s,
+                air_c,
+                load.value_c if load is not None else None,
+                verdict.hold,
+                verdict.cut,
+                verdict.trip,
+                self._proven_off(polled),
+                requests,
+            ),
+        )
+        self.firing = firing
+        self._stage_ceiling_c = outputs.ceiling_c
+        self._extraction = outputs.extraction
+        self._control, wants_heat = control(
+            self._control,
+            self.plan,
+            outputs.setpoint_c,
+            outputs.slope_c_per_h,
+            air_c,
+            self._granted,
+            dt_s,
+        )
+        grant = self.guard.grant(wants_heat, firing.state in HEATING, now_s)
+        self._granted = grant.heat
+        self._n += 1
+        return Ticked(
+            self._n, now_s, utc_s, late_s, polled, verdict, firing, outputs, self._control.duty, grant
+        )
+
+    def _sight(
+        self, polled: Polled, now_s: float, late_s: float, clock_step_s: float, record_trouble: str
+    ) -> Sight:
+        """What the guard is shown: measurements and limits, no wishes."""
+        has, contacts, readings = self._equipment.contacts, polled.contacts, polled.readings
+        in_kiln = tuple(readings.items())
+        enclosure = readings.get("enclosure")
+        if enclosure is not None:
+            in_kiln = tuple(pair for pair in in_kiln if pair[0] != "enclosure")
+        limit = readings.get("limit")
+        return Sight(
+            now_s,
+            readings["air"].value_c,
+            in_kiln,
+            polled.heat_on,
+            polled.main_on,
+            contacts["door"].on if "door" in has else True,
+            contacts["emergency_stop"].on if "emergency_stop" in has else True,
+            contacts["key"].on if "key" in has else True,
+            contacts["extraction"].on if "extraction" in has else True,
+            self._stage_ceiling_c,
+            self._extraction,
+            late_s,
+            self._equipment.reads_back,
+            limit.value_c if limit is not None else None,
+            enclosure.value_c if enclosure is not None else None,
+            clock_step_s,
+            record_trouble,
+        )
+
+    def _proven_off(self, polled: Polled) -> bool:
+        """Whether the heat is known to be off: it reads back so; where it cannot, none is granted."""
+        if not self._equipment.reads_back:
+            return not self._granted
+        if polled.heat_on is None:
+            return polled.main_on is False
+        return not polled.heat_on

@@ -1,0 +1,231 @@
+"""The processes together: what survives what, who may do what, and that the heat always ends."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+from pymodbus.client import ModbusTcpClient
+
+from tests.processes.conftest import SPEED, House, alive, command, until
+
+pytestmark = pytest.mark.wire
+
+
+def heat_is_on(house: House) -> bool:
+    """Ask the kiln itself, as the far side saw it."""
+    with ModbusTcpClient("127.0.0.1", port=house.kiln_port) as client:
+        reply = client.read_discrete_inputs(0, count=1, device_id=2)
+        return bool(reply.bits[0])
+
+
+def test_a_firing_runs_through_a_checkpoint_to_its_end_and_is_in_the_record(house: House) -> None:
+    house.start()
+    house.fire()
+    until(lambda: "checkpoint_reached" in {event.kind for event in house.record.events(1)}, 40)
+    assert house.ask("release")["ok"]
+    until(lambda: house.record.firing(1).end_state == "complete", 60)
+    kinds = [event.kind for event in house.record.events(1)]
+    assert kinds.count("stage_began") == 3
+    assert house.record.firing(1).start.schedule_text.strip().startswith('title = "A short one"')
+    assert not heat_is_on(house)
+
+
+def test_what_leads_to_more_heat_needs_the_code_and_what_does_not_needs_none(house: House) -> None:
+    house.start()
+    wrong = house.client.ask({"request": "start", "by": "page", "schedule": "printed-pla-silica-shell"})
+    assert not wrong["ok"]
+    assert "console" in wrong["says"]
+    house.fire()
+    assert house.client.ask({"request": "hold", "by": "page"})["ok"]
+    assert not house.client.ask({"request": "restart", "by": "page", "presence": "no"})["ok"]
+    assert house.client.ask({"request": "abort", "by": "page"})["ok"]
+    until(lambda: house.record.firing(1).end_state == "aborted")
+    requests = house.record.requests(1)
+    assert "presence" not in str([request.args for request in requests])
+
+
+def test_killing_the_controller_ends_the_heat_by_the_lease_in_the_kiln_itself(house: House) -> None:
+    controller = house.start()
+    house.fire()
+    until(lambda: heat_is_on(house))
+    controller.kill()
+    time.sleep(6.0 / SPEED + 0.05)  # the lease is 6 s of the kiln's time
+    for _ in range(20):
+        assert not heat_is_on(house)
+        time.sleep(0.01)
+
+
+def test_a_controller_that_comes_back_after_a_crash_is_idle_and_the_firing_is_told_as_aborted(
+    house: House,
+) -> None:
+    controller = house.start()
+    house.fire()
+    until(lambda: house.state() == "running")
+    controller.kill()
+    controller.wait()
+    (house.home / "channel.sock").unlink()
+    house.start()
+    until(lambda: house.record.firing(1).end_state == "aborted")
+    assert "firing_left_open" in {event.kind for event in house.record.events(1)}
+    assert not house.ask("restart")["ok"]
+    house.fire()
+    until(lambda: house.record.firings(1)[0].id == 2)
+
+
+def test_a_trip_survives_a_restart_of_the_controller(house: House) -> None:
+    controller = house.start()
+    house.fire()
+    subprocess.run(
+        command("fault", "emergency_stop_pressed", "on", "--port", str(house.kiln_port)), check=True
+    )
+    until(lambda: house.record.firing(1).end_state == "aborted")
+    subprocess.run(
+        command("fault", "emergency_stop_pressed", "off", "--port", str(house.kiln_port)), check=True
+    )
+    controller.terminate()
+    controller.wait()
+    house.start()
+    refused = house.ask("start", schedule="printed-pla-silica-shell")
+    assert not refused["ok"]
+    assert "trip" in refused["says"]
+    assert house.ask("clear")["ok"]
+    house.fire()
+
+
+def test_the_page_that_is_killed_comes_back_and_no_tick_is_disturbed(slow_house: House) -> None:
+    house = slow_house
+    supervisor = house.start("--port", str(house.page_port), name="run")
+    house.fire()
+    children = Path(f"/proc/{supervisor.pid}/task/{supervisor.pid}/children").read_text().split()
+    page = next(pid for pid in children if "web" in Path(f"/proc/{pid}/cmdline").read_text().split("\0"))
+    until(lambda: house.state() == "running")
+    before = house.record.firings(1)[0].ticks
+    os.kill(int(page), signal.SIGKILL)
+    until(lambda: not alive(int(page)))
+
+    def new_page() -> bool:
+        now = Path(f"/proc/{supervisor.pid}/task/{supervisor.pid}/children").read_text().split()
+        return len(now) == 2 and page not in now
+
+    until(new_page)
+    until(lambda: house.record.firings(1)[0].ticks > before + 20)
+    times_s = [t_s for t_s, _ in house.record.rows(1)]
+    gaps_s = [b - a for a, b in zip(times_s[before:], times_s[before + 1 :], strict=False)]
+    # A tick is 2 s of the kiln's; the lease is 6 s, and none may ever run out because of the page.
+    assert max(gaps_s) < 6.0
+
+
+def test_a_second_controller_with_the_same_home_is_refused_in_one_line(house: House) -> None:
+    house.start()
+    second = subprocess.run(
+        command("controller", "--kiln", str(house.config), "--home", str(house.home), "--speed", "60"),
+        capture_output=True,
+        text=True,
+        timeout=20,
+        check=False,
+    )
+    assert second.returncode == 2
+    assert "another controller" in second.stderr
+    assert second.stderr.count("\n") == 1
+
+
+def test_an_abort_reaches_the_relay_without_waiting_for_the_next_tick(house: House) -> None:
+    house.start()
+    house.fire()
+    until(lambda: heat_is_on(house))
+    began_s = time.monotonic()
+    assert house.client.ask({"request": "abort", "by": "test"})["ok"]
+    took_s = time.monotonic() - began_s
+    assert not heat_is_on(house)
+    assert took_s < 1.0
+
+
+def test_an_abort_does_not_need_the_record(house: House) -> None:
+    house.start()
+    house.fire()
+    until(lambda: house.state() == "running")
+    blocker = sqlite3.connect(house.home / "record.db", isolation_level=None)
+    blocker.execute("BEGIN EXCLUSIVE")
+    try:
+        assert house.client.ask({"request": "abort", "by": "test"})["ok"]
+        assert not heat_is_on(house)
+    finally:
+        blocker.execute("ROLLBACK")
+        blocker.close()
+    until(lambda: house.record.firing(1).end_state == "aborted")
+
+
+def test_a_kiln_that_stops_answering_gets_no_heat_and_the_firing_trips(house: House) -> None:
+    house.start()
+    house.fire()
+    until(lambda: house.state() == "running")
+    house.kiln.send_signal(signal.SIGSTOP)
+    try:
+        until(lambda: house.record.firing(1).end_state or house.state() in ("aborting", "aborted"), 30)
+    finally:
+        house.kiln.send_signal(signal.SIGCONT)
+    until(lambda: not heat_is_on(house))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("controller", "--kiln", "{home}/missing.toml"), "missing.toml"),
+        (("controller", "--kiln", "{home}/bad.toml"), "bad.toml:1"),
+        (("controller", "--kiln", "{home}/real.toml", "--speed", "60"), "simulated = true"),
+        (("controller", "--kiln", "{home}/kiln.toml", "--speed", "5000"), "--speed"),
+        (("run", "--kiln", "{home}/kiln.toml", "--port", "{taken}"), "--port"),
+        (("start", "nothing-like-this", "--presence", "1"), "nothing-like-this"),
+        (("ask", "abort"), "no controller answers"),
+        (("demo", "nothing-like-this"), "nothing-like-this"),
+        (("report", "last"), "record"),
+        (("check", "{home}/bad.toml"), "bad.toml:1"),
+    ],
+)
+def test_bad_input_gets_one_clear_line_and_a_status_of_two(
+    kiln_alone: House, arguments: tuple[str, ...], says: str
+) -> None:
+    house = kiln_alone
+    (house.home / "bad.toml").write_text("= what\n")
+    (house.home / "real.toml").write_text(
+        house.config.read_text().replace("simulated = true", "simulated = false")
+    )
+    (house.home / "not-there").mkdir(exist_ok=True)
+    values = {"home": str(house.home), "taken": str(house.kiln_port)}
+    given = [argument.format(**values) for argument in arguments]
+    done = subprocess.run(
+        command(*given),
+        capture_output=True,
+        text=True,
+        timeout=20,
+        check=False,
+        env=os.environ | {"STOKEHOLD_HOME": str(house.home / "not-there")},
+    )
+    assert done.returncode == 2, done.stderr
+    assert says in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_a_schedule_hotter_than_the_kiln_is_refused_with_its_line(house: House) -> None:
+    house.start()
+    reply = house.ask("start", schedule=SCHEDULE_TOO_HOT, name="hot.toml")
+    assert not reply["ok"]
+    assert "hot.toml:" in reply["says"]
+    assert "890 C" in reply["says"]
+
+
+SCHEDULE_TOO_HOT = """title = "Too hot"
+
+[[stage]]
+kind = "ramp"
+name = "up"
+to = "950 C"
+rate = "300 C/h"
+"""
