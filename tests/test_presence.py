@@ -1,0 +1,53 @@
+"""Proof of presence: one code, used once; guesses are limited."""
+
+from pathlib import Path
+
+from controller.presence import LOCKED_S, TRIES, Presence, read_code
+
+
+class Console:
+    """A console that shows codes, and a clock on the wall."""
+
+    def __init__(self, folder: Path) -> None:
+        self.shown: list[str] = []
+        self.now_s = 0.0
+        self.presence = Presence(folder, lambda: self.now_s, self.shown.append)
+
+    def wrong(self) -> str:
+        return f"{(int(self.shown[-1]) + 1) % 10_000:04d}"
+
+
+def test_the_code_on_the_console_proves_presence_once(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    code = console.shown[-1]
+    assert console.presence.why_not(code, False) == ""
+    assert len(console.shown) == 2
+    if console.shown[-1] != code:
+        assert console.presence.why_not(code, False) != ""
+
+
+def test_without_a_code_nothing_is_proven_and_it_says_where_the_code_is(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    for nothing in (None, ""):
+        assert "console" in console.presence.why_not(nothing, False)
+
+
+def test_a_turned_key_proves_presence_without_a_code(tmp_path: Path) -> None:
+    assert Console(tmp_path).presence.why_not(None, True) == ""
+
+
+def test_after_five_wrong_codes_even_the_right_one_waits_and_it_is_a_new_one(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    for _ in range(TRIES):
+        assert console.presence.why_not(console.wrong(), False) != ""
+    assert len(console.shown) == 2
+    assert "wait" in console.presence.why_not(console.shown[-1], False)
+    console.now_s = LOCKED_S
+    assert console.presence.why_not(console.shown[-1], False) == ""
+
+
+def test_the_file_with_the_code_is_for_its_owner_alone(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    assert (tmp_path / "presence-code").stat().st_mode & 0o077 == 0
+    assert read_code(tmp_path) == console.shown[-1]
+    assert read_code(tmp_path / "nowhere") is None
