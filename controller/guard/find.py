@@ -147,6 +147,14 @@ def not_answering(sight: Sight, given: Given, _memory: Memory, _limits: Limits) 
     return "the heater gives no read-back" if sight.reads_back and sight.heat_on is None else None
 
 
+def refusing(sight: Sight, given: Given, _memory: Memory, limits: Limits) -> Found:
+    """The heater has not taken an order to heat for too long, though it may take others."""
+    if given.refused_since_s is None:
+        return None
+    lasted_s = sight.now_s - given.refused_since_s
+    return f"no order to heat taken for {lasted_s:.0f} s" if lasted_s >= limits.sensor_trip_s else None
+
+
 def contact_unknown(sight: Sight, _given: Given, _memory: Memory, _limits: Limits) -> Found:
     """A contact that cannot be read."""
     if (

@@ -119,6 +119,8 @@ class Guard:
         """Give one lease, counted from before it was sent, so that ours never ends after the relay's."""
         lease_s, sent_s, last = self._limits.lease_s, self._now(), self._given
         if not self._command(lambda: self.__output.energise(lease_s)):
+            since_s = last.refused_since_s if last.refused_since_s is not None else sight_s
+            self._given = self._given._replace(refused_since_s=since_s)
             self._withdraw()
             return Grant(False, 0.0, ("heater_silent",))
         ends_s = sent_s + lease_s

@@ -182,6 +182,16 @@ ROWS: tuple[Row, ...] = (
         trips_after="sensor_trip_s",
     ),
     Row(
+        "heater_refuses",
+        "the heater takes no order to heat, whatever else it takes",
+        find.refusing,
+        "trip",
+        "The heater refuses to heat",
+        "Read what the relay board itself says: it may be protecting the kiln. Then clear the trip.",
+        "120 s as for a thermocouple: a board that was restarted has been told again by then",
+        limits=("sensor_trip_s",),
+    ),
+    Row(
         "contact_unknown",
         "a contact (door, emergency stop, key, extraction) that cannot be read",
         find.contact_unknown,

@@ -69,6 +69,7 @@ class Given(NamedTuple):
     main_opened: bool = True
     armed_since_s: float | None = None
     write_failed: str = ""
+    refused_since_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from controller.guard import ROWS
 from controller.schedule.model import Hold, Ramp, Schedule
 from controller.simulator import faults
 from controller.simulator.plant import Plant
-from tests.in_process import DEMO_PLAN, InProcess, in_process
+from tests.in_process import DEMO_PLAN, InProcess, PlantOutput, in_process
 
 SCHEDULE = Schedule(
     "a ramp and a hold",
@@ -74,8 +74,14 @@ def firing(folder: Path, at_s: float, **about: float) -> InProcess:
 
 
 def test_every_row_has_its_fault_in_the_simulated_kiln() -> None:
-    told_by_the_computer = {"tick_late", "clock_stepped", "record_trouble", "firing_too_long"}  # tested below
-    assert {case.row_id for case in CASES} | told_by_the_computer == {row.id for row in ROWS}
+    told_otherwise = {
+        "tick_late",
+        "clock_stepped",
+        "record_trouble",
+        "firing_too_long",
+        "heater_refuses",
+    }  # tested below
+    assert {case.row_id for case in CASES} | told_otherwise == {row.id for row in ROWS}
     assert {name for case in CASES for name in case.faults.split()} <= set(faults.NAMES)
 
 
@@ -132,6 +138,19 @@ def test_a_record_that_cannot_be_written_is_told_and_the_firing_goes_on(tmp_path
     ticked = [kiln.tick(record_trouble="the disk is full") for _ in range(60)]
     assert all([f.row.id for f in t.verdict.findings] == ["record_trouble"] for t in ticked)
     assert any(t.grant.heat for t in ticked)
+
+
+def test_a_heater_that_refuses_to_heat_trips(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    kiln = firing(tmp_path, HOLDING_S)
+
+    def refuse(_self: object, _lease_s: float) -> None:
+        raise OSError("refused")
+
+    monkeypatch.setattr(PlantOutput, "energise", refuse)
+    for _ in range(300):
+        kiln.tick()
+    assert [latch.row_id for latch in kiln.loop.guard.latches] == ["heater_refuses"]
+    assert kiln.plant.power_w == 0.0
 
 
 def test_a_forgotten_firing_trips(tmp_path: Path) -> None:

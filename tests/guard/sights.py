@@ -122,6 +122,19 @@ def unheated(seconds: float, air_at: Callable[[float], float], **changes: object
     return run
 
 
+def refused(seconds: float) -> Callable[[], set[str]]:
+    """A heater that has taken no order to heat for so long."""
+
+    def run() -> set[str]:
+        judged, stood = Judged(), set[str]()
+        judged.given = judged.given._replace(refused_since_s=0.0)
+        for n in range(round(seconds) + 1):
+            stood |= set(judged.see(sight(float(n))))
+        return stood
+
+    return run
+
+
 def up(rate_k_per_min: float, from_c: float = 500.0) -> Callable[[float], float]:
     """The air, rising at a rate."""
     return lambda t_s: from_c + rate_k_per_min * t_s / 60.0
@@ -182,6 +195,7 @@ CASES = (
     ),
     Case("heater_differs", steady(4, main_on=True), steady(5, main_on=True)),
     Case("heater_silent", steady(60, heat_on=None, reads_back=False), steady(0, heat_on=None)),
+    Case("heater_refuses", refused(119), refused(120)),
     Case("contact_unknown", steady(60), steady(0, door_ok=None)),
     Case("contact_unknown", steady(60), steady(0, emergency_stop_ok=None)),
     Case("contact_unknown", steady(60), steady(0, key_ok=None)),

@@ -228,6 +228,19 @@ def test_a_heater_that_takes_no_command_gets_no_lease_and_is_found(bench: Bench)
     assert bench.tick()
 
 
+def test_a_heater_that_takes_everything_but_heat_trips_in_two_minutes(bench: Bench) -> None:
+    def refuse(_lease_s: float) -> None:
+        raise OSError("refused: restarted")
+
+    bench.relay.energise = refuse  # type: ignore[method-assign]
+    for _ in range(119):
+        assert not bench.tick()
+    assert bench.guard.latches == ()
+    for _ in range(3):
+        bench.tick()
+    assert [latch.row_id for latch in bench.guard.latches] == ["heater_refuses"]
+
+
 def test_withdrawing_ends_heat_at_once(bench: Bench) -> None:
     bench.tick()
     bench.guard.withdraw()

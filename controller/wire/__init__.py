@@ -1,0 +1,1 @@
+"""How it gets there: readers, the heater and contacts over Modbus."""
