@@ -27,7 +27,7 @@ from controller.presence import Presence
 from controller.record.journal import Journal
 from controller.record.rows import FiringRow, TickRow
 from controller.schedule.fits import against_kiln
-from controller.schedule.library import find
+from controller.schedule.library import profile
 from controller.schedule.located import FileProblems
 from controller.schedule.model import Schedule
 from controller.schedule.reader import load_schedule, read_schedule
@@ -238,8 +238,15 @@ class Service:
         if "\n" in given:
             schedule = read_schedule(given, str(message.get("name", "schedule")))
         else:
-            schedule = load_schedule(find(given))
-        problems = against_kiln(schedule, self._config.ceiling_c, self._config.full_rate_c_per_h)
+            schedule = load_schedule(profile(given))  # a name: over the channel no path is opened
+        config = self._config
+        problems = against_kiln(
+            schedule,
+            config.ceiling_c,
+            config.full_rate_c_per_h,
+            longest_s=config.longest_firing_s,
+            has_extraction="extraction" in config.contacts,
+        )
         if problems:
             raise FileProblems(problems)
         return schedule

@@ -1,0 +1,1 @@
+"""What is asked: the schedule file, its units, its checks and the built-in library."""
