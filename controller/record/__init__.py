@@ -1,0 +1,1 @@
+"""What is kept: the tables, the journal that writes, the queries that read."""

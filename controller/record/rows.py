@@ -1,0 +1,123 @@
+"""What goes into the record and what comes out of it, as plain frozen data.
+
+Times: `utc_s` is seconds since 1970-01-01 UTC; `mono_s` is the kiln's monotonic clock, which no clock
+change moves; `t_s` is seconds since the firing's first tick. None means "no value", never zero.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+
+class TickRow(NamedTuple):
+    """One tick, whole.
+
+    `faults`: readers without a good value, e.g. "load=open". `contacts`: e.g. "door=1 emergency_stop=1".
+    `reasons`: the ids of the guard's rows that stand, separated by spaces. `duty` is 0 to 1.
+    """
+
+    n: int
+    mono_s: float
+    utc_s: float
+    state: str
+    stage: int | None
+    setpoint_c: float | None
+    air_c: float | None
+    load_c: float | None
+    limit_c: float | None
+    faults: str
+    contacts: str
+    duty: float
+    heat_on: bool
+    lease_s: float
+    main_on: bool | None
+    reasons: str
+    late: bool
+
+
+class FiringRow(NamedTuple):
+    """What is known of a firing when it starts; all that is needed to read it without its files."""
+
+    started_utc_s: float
+    started_mono_s: float
+    title: str
+    schedule_text: str
+    schedule_name: str
+    kiln_name: str
+    kiln_text: str
+    software_version: str
+    speed: float
+    simulated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Firing:
+    """A firing as the record has it. `end_state` None: it has not ended, or nobody could write that."""
+
+    id: int
+    start: FiringRow
+    ended_utc_s: float | None
+    ended_mono_s: float | None
+    end_state: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class FiringSummary:
+    """One line of the list of firings. `duration_s` is from the first tick to the last (kiln's clock)."""
+
+    id: int
+    started_utc_s: float
+    ended_utc_s: float | None
+    title: str
+    kiln_name: str
+    end_state: str | None
+    ticks: int
+    peak_air_c: float | None
+    duration_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class EventSeen:
+    """One event. The words for it come from the catalogue, out of `kind` and `fields`."""
+
+    id: int
+    t_s: float
+    utc_s: float
+    mono_s: float
+    kind: str
+    fields: dict[str, Any]
+    severity: str
+
+
+@dataclass(frozen=True, slots=True)
+class RequestSeen:
+    """One request of a person, whether it was accepted, and what was answered."""
+
+    id: int
+    t_s: float
+    utc_s: float
+    mono_s: float
+    by: str
+    kind: str
+    args: dict[str, Any]
+    accepted: bool
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteSeen:
+    """What a person wrote about a firing."""
+
+    id: int
+    utc_s: float
+    by: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A firing that the record has no end for, and the last tick that was kept of it."""
+
+    firing: Firing
+    last: TickRow | None

@@ -1,0 +1,106 @@
+"""The record's tables. A change here needs a new migration in `migrations/versions`, and its number below.
+
+A tick's key is (firing, n), and the table is stored in that order (WITHOUT ROWID): a firing's ticks lie
+side by side on the disk, and the key is the index. `n` rises within a firing, also across a restart.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+)
+
+# Every migration, oldest first. A record that carries another number is from a newer version.
+REVISIONS = ("0001",)
+
+metadata = MetaData()
+
+firing = Table(
+    "firing",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("started_utc_s", Float, nullable=False),
+    Column("started_mono_s", Float, nullable=False),
+    Column("title", Text, nullable=False),
+    Column("schedule_text", Text, nullable=False),
+    Column("schedule_name", Text, nullable=False),
+    Column("kiln_name", Text, nullable=False),
+    Column("kiln_text", Text, nullable=False),
+    Column("software_version", Text, nullable=False),
+    Column("speed", Float, nullable=False),
+    Column("simulated", Boolean, nullable=False),
+    Column("ended_utc_s", Float),
+    Column("ended_mono_s", Float),
+    Column("end_state", Text),
+)
+
+tick = Table(
+    "tick",
+    metadata,
+    Column("firing", Integer, ForeignKey("firing.id"), primary_key=True, autoincrement=False),
+    Column("n", Integer, primary_key=True, autoincrement=False),
+    Column("mono_s", Float, nullable=False),
+    Column("utc_s", Float, nullable=False),
+    Column("state", Text, nullable=False),
+    Column("stage", Integer),
+    Column("setpoint_c", Float),
+    Column("air_c", Float),
+    Column("load_c", Float),
+    Column("limit_c", Float),
+    Column("faults", Text, nullable=False),
+    Column("contacts", Text, nullable=False),
+    Column("duty", Float, nullable=False),
+    Column("heat_on", Boolean, nullable=False),
+    Column("lease_s", Float, nullable=False),
+    Column("main_on", Boolean),
+    Column("reasons", Text, nullable=False),
+    Column("late", Boolean, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+event = Table(
+    "event",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("firing", Integer, ForeignKey("firing.id")),
+    Column("utc_s", Float, nullable=False),
+    Column("mono_s", Float, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("fields", Text, nullable=False),
+    Column("severity", Text, nullable=False),
+    Index("event_firing", "firing"),
+)
+
+request = Table(
+    "request",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("firing", Integer, ForeignKey("firing.id")),
+    Column("utc_s", Float, nullable=False),
+    Column("mono_s", Float, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("args", Text, nullable=False),
+    Column("accepted", Boolean, nullable=False),
+    Column("says", Text, nullable=False),
+    Index("request_firing", "firing"),
+)
+
+note = Table(
+    "note",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("firing", Integer, ForeignKey("firing.id"), nullable=False),
+    Column("utc_s", Float, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("text", Text, nullable=False),
+    Index("note_firing", "firing"),
+)

@@ -1,0 +1,1 @@
+"""What did happen: measures, plots and the report."""

@@ -1,0 +1,61 @@
+"""Everything that a report tells, read once from the record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from controller.record.curve import Curve, thin
+from controller.record.queries import Record
+from controller.record.rows import EventSeen, Firing, NoteSeen
+from controller.record.schedules import schedule_of
+from controller.review.kiln_text import full_rate_c_per_h, heater_power_w
+from controller.review.measures import Measures, measure
+from controller.schedule.model import Schedule
+from controller.schedule.plan import Plan, plan
+
+# More than a printed page can show (a dot of a laser printer is 1/600 inch, the plot is 7 inches wide).
+DRAWN_ROWS = 9000
+
+USUAL_FULL_RATE_C_PER_H = 300.0  # a kiln's file that does not say: the default of the configuration
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A firing as a report tells it. `curve` is whole; `drawn` has as many rows as a page can show."""
+
+    firing: Firing
+    curve: Curve
+    drawn: Curve
+    schedule: Schedule | None
+    planned: Plan | None
+    measures: Measures
+    events: tuple[EventSeen, ...]
+    notes: tuple[NoteSeen, ...]
+
+
+def tell(record: Record, number: int) -> Story:
+    """Read a firing. Raises RecordError when there is none."""
+    firing = record.firing(number)
+    curve = record.ticks(number)
+    schedule = schedule_of(firing)
+    return Story(
+        firing=firing,
+        curve=curve,
+        drawn=thin(curve, DRAWN_ROWS),
+        schedule=schedule,
+        planned=planned(firing, schedule, curve),
+        measures=measure(curve, schedule.stages if schedule else (), heater_power_w(firing.start.kiln_text)),
+        events=tuple(record.events(number)),
+        notes=tuple(record.notes(number)),
+    )
+
+
+def planned(firing: Firing, schedule: Schedule | None, curve: Curve) -> Plan | None:
+    """Return the plan from the first air reading; None: no schedule that can be read, or no reading."""
+    known = curve.air_c[~np.isnan(curve.air_c)]
+    if schedule is None or not len(known):
+        return None
+    full = full_rate_c_per_h(firing.start.kiln_text) or USUAL_FULL_RATE_C_PER_H
+    return plan(schedule, float(known[0]), full)
