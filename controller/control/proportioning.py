@@ -4,9 +4,10 @@ What is owed to the kiln (seconds of heat) is carried from tick to tick: a duty 
 granted takes away. The relay goes on when enough is owed for a run worth a switch, and off when enough has
 been given in advance; the sum of what is owed is bounded, so the average power is exact over time.
 
-The band between going on and going off is a quarter of the cycle (and half a tick, because a switch can
-only be at a tick): at half duty a relay that switches at plus and minus an eighth of a cycle goes round
-once in a cycle, and at every other duty more slowly. The shortest on and off times are kept besides, except that a refusal by the guard ends heat at once.
+The band between going on and going off is a quarter of the cycle, and half a tick, because a switch can
+only be at a tick: at half duty a relay that switches at plus and minus an eighth of a cycle goes round
+once in a cycle, and at every other duty more slowly. The shortest on and off times are kept besides,
+except that a refusal by the guard ends heat at once.
 """
 
 from __future__ import annotations
