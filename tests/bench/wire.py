@@ -22,7 +22,7 @@ TICKS = 1500
 
 
 def measure() -> dict[str, float]:
-    """Tick as fast as it goes for a while; return the tick's own work at the median and the 99th percentile."""
+    """Tick as fast as it goes; return the tick's own work at the median and the 99th percentile."""
     with tempfile.TemporaryDirectory() as folder:
         config_file = Path(folder) / "kiln.toml"
         command = [sys.executable, "-m", "controller.cli", "kiln", "--port", "0", "--write-config"]

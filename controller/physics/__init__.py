@@ -1,0 +1,1 @@
+"""What matter does: pure functions."""

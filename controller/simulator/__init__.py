@@ -1,0 +1,1 @@
+"""A kiln that is not there: the plant and its Modbus face."""
