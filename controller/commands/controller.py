@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from controller.wire.inputs import Inputs
 
 HELP = "the controller process alone, without the page (stokehold run starts it)"
 
@@ -59,8 +63,10 @@ def run(args: argparse.Namespace) -> int:
     gc.collect()
     gc.freeze()  # what is loaded by now lives for ever: the collector need not look at it in a tick
     watch_leases(loop.guard, max(0.01, config.tick_s / args.speed / 4), stopped)
-    print(f"controller of {config.name}: {args.kiln}, home {home}", flush=True)
+    if not args.quiet_code:
+        print(f"controller of {config.name}: {args.kiln}, home {home}", flush=True)
     try:
+        must_answer(inputs)
         service.run()
     finally:
         loop.guard.withdraw()
@@ -72,6 +78,26 @@ def run(args: argparse.Namespace) -> int:
     if lost:
         print(f"{lost} rows could not be written to the record", file=sys.stderr)
     return 1 if lost else 0
+
+
+def must_answer(inputs: Inputs, within_s: float = 3.0) -> None:
+    """Poll until the kiln answers. Raises WireError with what was asked and what came if it never does.
+
+    A thermocouple that is broken is an answer; silence is not, and a controller that started on it would
+    only seem to watch a kiln.
+    """
+    import time
+
+    from controller.errors import WireError
+
+    end_s = time.monotonic() + within_s
+    while True:
+        polled = inputs.poll()
+        if polled.readings["air"].value_c is not None or not polled.errors:
+            return
+        if time.monotonic() > end_s:
+            raise WireError(f"the kiln does not answer: {polled.errors[0]}")
+        time.sleep(0.2)
 
 
 def check_speed(speed: float, simulated: bool, file: object) -> None:

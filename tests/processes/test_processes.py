@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import sqlite3
 import subprocess
 import time
@@ -12,6 +13,7 @@ from pathlib import Path
 import pytest
 from pymodbus.client import ModbusTcpClient
 
+from controller.record.journal import Journal
 from tests.processes.conftest import SPEED, House, alive, command, until
 
 pytestmark = pytest.mark.wire
@@ -229,3 +231,66 @@ name = "up"
 to = "950 C"
 rate = "300 C/h"
 """
+
+
+def started_on(house: House, home: Path) -> subprocess.CompletedProcess[str]:
+    """Start a controller that is expected to end by itself, and return how it ended."""
+    return subprocess.run(
+        command("controller", "--kiln", str(house.config), "--home", str(home), "--speed", str(SPEED)),
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+
+
+def assert_one_line(done: subprocess.CompletedProcess[str], *words: str) -> None:
+    assert done.returncode == 2, done.stderr
+    assert done.stderr.count("\n") == 1, done.stderr
+    assert "Traceback" not in done.stderr
+    for word in words:
+        assert word in done.stderr
+
+
+def test_a_kiln_that_does_not_answer_is_told_in_one_line(kiln_alone: House, tmp_path: Path) -> None:
+    with socket.socket() as nobody:
+        nobody.bind(("127.0.0.1", 0))
+        port = nobody.getsockname()[1]
+    dead = tmp_path / "dead.toml"
+    dead.write_text(
+        kiln_alone.config.read_text().replace(f"port = {kiln_alone.kiln_port} ", f"port = {port} ")
+    )
+    done = subprocess.run(
+        command("controller", "--kiln", str(dead), "--home", str(tmp_path / "h")),
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert_one_line(done, "the kiln does not answer", str(port))
+
+
+def test_a_record_that_is_none_is_told_in_one_line(kiln_alone: House, tmp_path: Path) -> None:
+    (tmp_path / "record.db").write_text("not a database, though it is long enough to look at " * 20)
+    assert_one_line(started_on(kiln_alone, tmp_path), "record.db")
+
+
+def test_a_record_of_a_newer_version_is_told_in_one_line(kiln_alone: House, tmp_path: Path) -> None:
+    with Journal(tmp_path / "record.db"):
+        pass
+    with sqlite3.connect(tmp_path / "record.db") as newer:
+        newer.execute("UPDATE alembic_version SET version_num = '9999'")
+    newer.close()
+    assert_one_line(started_on(kiln_alone, tmp_path), "record.db", "newer")
+
+
+def test_a_record_that_is_locked_is_told_in_one_line(kiln_alone: House, tmp_path: Path) -> None:
+    with Journal(tmp_path / "record.db"):
+        pass
+    blocker = sqlite3.connect(tmp_path / "record.db", isolation_level=None)
+    blocker.execute("BEGIN EXCLUSIVE")
+    try:
+        assert_one_line(started_on(kiln_alone, tmp_path), "record.db", "lock")
+    finally:
+        blocker.execute("ROLLBACK")
+        blocker.close()

@@ -35,7 +35,7 @@ export class Stream {
     document.addEventListener("visibilitychange", () => { if (!document.hidden) this.comeBack(); });
     window.addEventListener("pageshow", (event) => { if (event.persisted) this.comeBack(); });
     window.addEventListener("online", () => this.comeBack());
-    window.addEventListener("offline", () => 0);
+    window.addEventListener("offline", () => this.lose("network", "this device is offline"));
   }
 
   open() {
