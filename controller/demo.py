@@ -28,7 +28,7 @@ from controller.home import RECORD_NAME
 from controller.live import Frame, Request
 from controller.presence import read_code
 from controller.record.queries import Record
-from controller.schedule.library import find
+from controller.schedule.index import find
 from controller.schedule.reader import load_schedule
 from controller.supervise import Supervisor, port_is_free
 

@@ -27,7 +27,7 @@ from controller.presence import Presence
 from controller.record.journal import Journal
 from controller.record.rows import FiringRow, TickRow
 from controller.schedule.fits import against_kiln
-from controller.schedule.library import profile
+from controller.schedule.index import profile
 from controller.schedule.located import FileProblems
 from controller.schedule.model import Schedule
 from controller.schedule.reader import load_schedule, read_schedule

@@ -17,13 +17,13 @@ class Profile(TypedDict):
 
 def startable() -> list[Profile]:
     """Return every schedule of the library, in the library's order."""
-    from controller.schedule.library import names
+    from controller.schedule.index import names
 
     return [_profile(name) for name in names()]
 
 
 def _profile(name: str) -> Profile:
-    from controller.schedule.library import profile
+    from controller.schedule.index import profile
     from controller.schedule.reader import load_schedule
 
     try:

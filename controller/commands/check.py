@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
 def _checked(name: str, kiln: Path | None) -> tuple[Schedule, float]:
     """Return a schedule without mistakes, and the kiln's full rate (C/h). Raises with all mistakes."""
     from controller.schedule.fits import against_kiln
-    from controller.schedule.library import find
+    from controller.schedule.index import find
     from controller.schedule.located import FileProblems
     from controller.schedule.reader import load_schedule
 
@@ -82,7 +82,7 @@ def _checked(name: str, kiln: Path | None) -> tuple[Schedule, float]:
 
 
 def _no_file() -> str:
-    from controller.schedule.library import names
+    from controller.schedule.index import names
 
     return f"check: found no FILE, expected a schedule file or one of: {', '.join(names())}"
 

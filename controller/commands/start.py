@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Send the schedule's whole text, so that it is the file that you see that runs."""
     from controller.commands.ask import send
-    from controller.schedule.library import find
+    from controller.schedule.index import find
 
     path = find(args.schedule)
     text = path.read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 from controller.firing import State
-from controller.schedule.library import find
+from controller.schedule.index import find
 from controller.schedule.reader import load_schedule
 from controller.simulator.plant import Plant
 from tests.in_process import DEMO_PLAN, in_process

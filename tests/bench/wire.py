@@ -14,7 +14,7 @@ from controller import assemble
 from controller.config import load_kiln
 from controller.firing import Cue, Request
 from controller.guard import LatchFile
-from controller.schedule.library import find
+from controller.schedule.index import find
 from controller.schedule.reader import load_schedule
 from controller.wire.kiln_wire import open_wire
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from controller.firing import State
-from controller.schedule.library import find
+from controller.schedule.index import find
 from controller.schedule.model import Hold
 from controller.schedule.reader import load_schedule
 from controller.simulator.plant import Plant

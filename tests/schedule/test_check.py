@@ -11,8 +11,8 @@ import pytest
 
 from controller.commands import check
 from controller.errors import StokeholdError, UsageError
+from controller.schedule.index import find, names
 from controller.schedule.keys import SCHEDULE_KEYS, STAGE_KEYS
-from controller.schedule.library import find, names
 from controller.schedule.located import FileProblems
 from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Then
 from controller.schedule.plan import plan

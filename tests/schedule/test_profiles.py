@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from controller.errors import UsageError
-from controller.schedule import library
-from controller.schedule.library import find, names, profile, profiles_folder
+from controller.schedule import index
+from controller.schedule.index import find, names, profile, profiles_folder
 from controller.schedule.model import Checkpoint, Hold
 from controller.schedule.plan import ROOM_C, plan
 from controller.schedule.reader import load_schedule
@@ -110,6 +110,6 @@ def test_a_profile_is_never_a_path() -> None:
 
 
 def test_an_empty_library_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(library, "profiles_folder", lambda: tmp_path)
+    monkeypatch.setattr(index, "profiles_folder", lambda: tmp_path)
     with pytest.raises(UsageError, match="folder of profiles is empty"):
         find("wax-silica-shell")

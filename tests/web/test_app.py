@@ -272,7 +272,7 @@ def test_a_profile_with_a_mistake_is_listed_with_the_mistake(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "wrong.toml").write_text('title = "Wrong"\n[[stage]]\nkind = "ramp"\nto = "90"\n')
-    monkeypatch.setattr("controller.schedule.library.profiles_folder", lambda: tmp_path)
+    monkeypatch.setattr("controller.schedule.index.profiles_folder", lambda: tmp_path)
     [profile] = profiles.startable()
     assert profile["name"] == "wrong"
     assert "wrong.toml" in profile["fault"]
