@@ -1,4 +1,4 @@
-"""Control on the demo kiln, through the whole PLA schedule: overshoot and hold error as a report measures them."""
+"""Control on the demo kiln, through the whole PLA schedule: overshoot and hold error at every hold."""
 
 from __future__ import annotations
 

@@ -43,9 +43,9 @@ def test_every_stage_has_its_reasons_written_above_it(name: str) -> None:
     text = find(name).read_text(encoding="utf-8")
     before = text.split("[[stage]]")[:-1]
     assert len(before) == len(load_schedule(find(name)).stages)
-    for index, part in enumerate(before):
+    for place, part in enumerate(before):
         comment = re.search(r"((?:^#.*\n)+)\Z", part, re.MULTILINE)
-        assert comment is not None, f"stage {index + 1} of {name} has no comment right above it"
+        assert comment is not None, f"stage {place + 1} of {name} has no comment right above it"
         assert len(comment[1].split()) > 10
 
 

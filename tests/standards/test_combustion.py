@@ -19,6 +19,7 @@ from controller.physics.fire import (
     burning_j_per_kg,
     burnt_by_closed_air_kg,
     fire,
+    fire_findings,
     fire_to_need,
     oxygen_kg_per_kg,
     vent_needed_kg_per_s,
@@ -89,6 +90,20 @@ def test_a_fire_hotter_than_the_kilns_need_outruns_the_elements() -> None:
     assert fire_to_need(2420.0, 4000.0) < 1.0
     assert fire_to_need(1.0, 0.0) == float("inf")
     assert fire_to_need(0.0, 0.0) == 0.0
+
+
+def test_too_little_air_and_too_much_fire_are_told_with_their_numbers() -> None:
+    """500 g of PLA in an hour: 2.88 kg of air, 2.42 kW."""
+    vapour, needed = 0.5 / 3600.0, 2.88 / 3600.0
+    assert fire_findings(vapour, PLA.formula, 1.01 * needed, 2500.0) == ()
+    assert fire_findings(0.0, PLA.formula, 0.0, 0.0) == ()
+    (vent,) = fire_findings(vapour, PLA.formula, 0.5 * needed, 2500.0)
+    assert (vent.key, vent.weight) == ("vent", "warn")
+    assert "2.9 kg of air" in vent.says
+    assert fire_findings(vapour, PLA.formula, 0.0, 2500.0)[0].weight == "stop"
+    (hot,) = fire_findings(vapour, PLA.formula, 1.01 * needed, 2300.0)
+    assert (hot.key, hot.unit) == ("fire", "W")
+    assert hot.found == pytest.approx(2423.0, abs=3.0)
 
 
 def test_pla_with_its_peak_at_365_c_has_the_factor_that_another_hand_found() -> None:

@@ -98,11 +98,15 @@ def test_halving_the_cells_quarters_the_error() -> None:
     assert all(3.5 < times < 4.5 for times in falls_by(errors)), errors
 
 
-def test_halving_the_step_makes_little_difference_at_the_live_grid() -> None:
-    """The tick is not what limits it: the grid's own error is larger."""
-    tick, half, exact = (ours(1.0, 1.0, CELLS, n).inner for n in (160, 320, 3200))
-    assert abs(tick - exact) < 1e-3
-    assert abs(half - exact) < abs(tick - exact)
+@pytest.mark.parametrize(("biot", "fourier"), [(1.0, 1.0), (5.0, 0.5)])
+def test_the_live_tick_errs_no_more_than_the_live_grid_and_half_a_tick_hardly_at_all(
+    biot: float, fourier: float
+) -> None:
+    ticks = steps_of_a_tick(fourier)
+    tick, half, fine = (ours(biot, fourier, CELLS, ticks * parts).inner for parts in (1, 2, 40))
+    grid_error = abs(fine - series(biot, fourier).inner)
+    assert abs(tick - fine) < 1.2 * grid_error
+    assert abs(half - fine) < 0.02 * grid_error
 
 
 def test_steps_far_longer_than_the_wall_settles_do_not_ring() -> None:

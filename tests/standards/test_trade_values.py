@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from controller.schedule.library import find
+from controller.schedule.index import find
 from controller.schedule.model import Checkpoint, Hold, Ramp, Schedule
 from controller.schedule.reader import load_schedule
 from controller.schedule.units import temperature_c

@@ -103,7 +103,7 @@ export class Curve {
       return;
     }
     if (!this.plot) this.build();
-    
+    this.plot?.setData(this.data());
     show("key-load", this.frame.load !== null);
     this.describe();
   }
