@@ -171,9 +171,7 @@ class Service:
         utc_s = self._clock.utc_s()
         before = self._loop.firing.state
         trouble = self._journal.healthy or ""
-        ticked = self._loop.tick(
-            polled, now_s, utc_s, dt_s, late_s, requests, self._clock_step_s(now_s, utc_s), trouble
-        )
+        ticked = self._loop.tick(polled, now_s, utc_s, dt_s, late_s, requests, self._clock_step_s(), trouble)
         self._newest = ticked
         if before not in OPEN and ticked.firing.state in OPEN:
             self._open_firing(ticked)
@@ -286,9 +284,14 @@ class Service:
         if self._firing is not None:
             self._journal.tick(self._firing, tick_row(ticked))
 
-    def _clock_step_s(self, now_s: float, utc_s: float) -> float:
-        """By how much the date and time moved against the monotonic clock since the tick before, s."""
-        ahead_s = utc_s - now_s
+    def _clock_step_s(self) -> float:
+        """By how much the date and time moved against the monotonic clock since the tick before, s.
+
+        At another speed than one the date is made from the monotonic clock, and cannot be set.
+        """
+        if self._speed != 1.0:
+            return 0.0
+        ahead_s = self._clock.utc_s() - self._clock.now_s()  # read together, whatever the poll took
         step_s = ahead_s - self._ahead_s if self._ahead_s is not None else 0.0
         self._ahead_s = ahead_s
         return step_s

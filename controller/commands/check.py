@@ -216,9 +216,9 @@ def _key_tables() -> Iterator[Table]:
     from rich.markup import escape
     from rich.table import Table
 
-    from controller.schedule.keys import SCHEDULE_KEYS, STAGE_KEYS
+    from controller.schedule.keys import RECOVERY_KEYS, SCHEDULE_KEYS, STAGE_KEYS
 
-    titles = {"the schedule": SCHEDULE_KEYS} | {
+    titles = {"the schedule": SCHEDULE_KEYS, "[recovery]": RECOVERY_KEYS} | {
         f'[[stage]] kind = "{kind}"': keys for kind, keys in STAGE_KEYS.items()
     }
     for title, keys in titles.items():

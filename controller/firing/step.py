@@ -62,12 +62,12 @@ def stage_of(firing: Firing) -> Stage | None:
 
 def person_needed(firing: Firing) -> str | None:
     """Return what a person is needed for at the kiln just now, in the schedule's words, or None."""
-    if firing.state not in HEATING or firing.waiting not in ("person", "pour"):
+    if firing.state not in HEATING:
         return None
     stage = stage_of(firing)
     if isinstance(stage, Checkpoint):
         return stage.says
-    if isinstance(stage, Hold) and stage.for_s is None:
+    if isinstance(stage, Hold) and stage.for_s is None and firing.progress.clock_s > 0.0:
         return stage.says or "The shell is ready for the pour. Release this stage when it is out of the kiln."
     return None
 

@@ -29,6 +29,8 @@ UNTIL_RELEASED = "until released"
 LONGEST_NAME = 60  # characters: a stage's name stands on one line of a phone
 LONGEST_TITLE = 100
 LONGEST_MESSAGE = 500  # what a person reads at the kiln, with gloves on
+LONGEST_OUTAGE_S = 4 * 3600.0  # in more time somebody may have begun to unload; common practice, no source
+LONGEST_OUTAGE = "4 h"
 
 
 def positive_difference_k(value: object) -> float:
@@ -39,6 +41,14 @@ def positive_difference_k(value: object) -> float:
 def positive_duration_s(value: object) -> float:
     """A duration above zero, in seconds."""
     return _above_zero(duration_s(value), value, DURATION_FORM)
+
+
+def outage_s(value: object) -> float:
+    """How long an outage may be for a firing to resume by itself, in seconds."""
+    seconds = positive_duration_s(value)
+    if seconds > LONGEST_OUTAGE_S:
+        raise UnitError(shown(value), f"at most {LONGEST_OUTAGE}")
+    return seconds
 
 
 def ramp_rate_c_per_h(value: object) -> float | None:

@@ -54,6 +54,30 @@ SCHEDULE_KEYS = (
     ),
 )
 
+RECOVERY_KEYS = (
+    Key(
+        "resume_within",
+        forms.outage_s,
+        False,
+        f"after an outage no longer than this the firing resumes by itself; at most {forms.LONGEST_OUTAGE}",
+        '"20 min"',
+    ),
+    Key(
+        "resume_if_fallen_by",
+        forms.positive_difference_k,
+        False,
+        "it resumes only while the air has fallen by no more than this",
+        '"60 C"',
+    ),
+    Key(
+        "otherwise",
+        forms.one_of("wait", "stop"),
+        False,
+        "what happens if it does not resume; absent: wait for a person",
+        '"wait"',
+    ),
+)
+
 
 def _named(kind: str) -> tuple[Key, Key]:
     """The two keys that every stage must have."""
@@ -72,6 +96,13 @@ def _named(kind: str) -> tuple[Key, Key]:
 _ALL = (
     Key("ceiling", temperature_c, False, "trips the guard in this stage; absent: the schedule's", '"300 C"'),
     Key("extraction", forms.yes_or_no, False, "no heat unless the extraction is proven to run", "true"),
+    Key(
+        "after_outage",
+        forms.one_of("resume", "wait", "stop"),
+        False,
+        "if an outage hits this stage; absent: what [recovery] says",
+        '"wait"',
+    ),
 )
 _SAYS = forms.line_of_text(forms.LONGEST_MESSAGE)
 

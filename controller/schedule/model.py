@@ -1,16 +1,17 @@
 """A schedule as frozen data: what the file says, in degrees Celsius, kelvin, hours and seconds.
 
-A stage is one of four kinds. Each knows nothing of how it is carried out (that is `firing`), of how
+A stage is one of four kinds. `after_outage`, which each has, goes before the schedule's own rule. Each knows nothing of how it is carried out (that is `firing`), of how
 long it takes (that is `plan`), or of how it is written in a file (that is `reader`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Heat = Literal["off", "keep"]
 Nobody = Literal["keep waiting", "go on", "stop"]
+AfterOutage = Literal["resume", "wait", "stop"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,7 @@ class Ramp:
     wait_within_k: float | None = None
     ceiling_c: float | None = None
     extraction: bool = False
+    after_outage: AfterOutage | None = None
 
     kind = "ramp"
 
@@ -50,6 +52,7 @@ class Hold:
     says: str = ""
     ceiling_c: float | None = None
     extraction: bool = False
+    after_outage: AfterOutage | None = None
 
     kind = "hold"
 
@@ -82,6 +85,7 @@ class Checkpoint:
     expect_s: float
     ceiling_c: float | None = None
     extraction: bool = False
+    after_outage: AfterOutage | None = None
 
     kind = "checkpoint"
 
@@ -98,6 +102,7 @@ class Cool:
     rate_c_per_h: float | None
     ceiling_c: float | None = None
     extraction: bool = False
+    after_outage: AfterOutage | None = None
 
     kind = "cool"
 
@@ -105,12 +110,25 @@ class Cool:
 Stage = Ramp | Hold | Checkpoint | Cool
 
 
+class Recovery(NamedTuple):
+    """What happens to a firing that was cut short (power, computer, program) when the controller is back.
+
+    It resumes by itself when the outage was no longer than `resume_within_s` and the air has fallen by no
+    more than `resume_if_fallen_by_k`; a limit that is None is not asked, and with neither nothing resumes.
+    Else `otherwise`. A stage's own `after_outage` goes before all of that. The default waits.
+    """
+
+    resume_within_s: float | None = None
+    resume_if_fallen_by_k: float | None = None
+    otherwise: Literal["wait", "stop"] = "wait"
+
+
 @dataclass(frozen=True, slots=True)
 class Schedule:
     """A staged burnout. `text` is the file's own text, kept with every firing.
 
     `ceiling_c`: no stage may ask for a temperature within 10 K of it (a gypsum-bonded mould's limit).
-    `pour_at_c`: the temperature of the shell at the pour.
+    `pour_at_c`: the temperature of the shell at the pour. `recovery`: what follows an outage.
     """
 
     title: str
@@ -120,3 +138,4 @@ class Schedule:
     ceiling_c: float | None = None
     text: str = ""
     file: str = ""
+    recovery: Recovery = Recovery()

@@ -21,12 +21,13 @@ from controller.schedule.keys import (
     DEFAULT_EXPECT_S,
     DEFAULT_REMIND_S,
     KINDS,
+    RECOVERY_KEYS,
     SCHEDULE_KEYS,
     STAGE_KEYS,
     Key,
 )
 from controller.schedule.located import FileProblems, Located, Problem, decode, load_toml, read_toml
-from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Schedule, Stage, Then
+from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Recovery, Schedule, Stage, Then
 from controller.schedule.rules import COLD, RULES, SAME_K, UNKNOWN, ceiling_rules, mould_rules
 from controller.schedule.units import shown
 
@@ -43,14 +44,15 @@ def read_schedule(text: str, file: str) -> Schedule:
 
 def _read(located: Located) -> Schedule:
     top = Fields(located, (), "", located.data)
-    top.read(SCHEDULE_KEYS, also_known=["stage"])
+    top.read(SCHEDULE_KEYS, also_known=["stage", "recovery"])
     mould_rules(top)
+    recovery, recovery_problems = _recovery(top)
     walk = _Walk(top.values.get("ceiling"))
     for index, table in enumerate(_stage_tables(top)):
         walk.take(Fields(located, ("stage", index), f"stage {index + 1}", table))
     if not walk.problems:  # a stage that could not be read might be the hottest
         _pour_rules(top, walk.stages)
-    problems = top.problems + walk.problems
+    problems = top.problems + recovery_problems + walk.problems
     if problems:
         raise FileProblems(problems)
     return Schedule(
@@ -61,7 +63,23 @@ def _read(located: Located) -> Schedule:
         ceiling_c=top.values.get("ceiling"),
         text=located.text,
         file=located.file,
+        recovery=recovery,
     )
+
+
+def _recovery(top: Fields) -> tuple[Recovery, list[Problem]]:
+    """Return what the [recovery] table says, and its problems; without the table, the default."""
+    table = top.table.get("recovery", {})
+    if not isinstance(table, dict):
+        top.complain("recovery", shown(table), "a [recovery] table")
+        return Recovery(), []
+    fields = Fields(top.located, ("recovery",), "recovery", table)
+    fields.read(RECOVERY_KEYS)
+    values = fields.values
+    rule = Recovery(
+        values.get("resume_within"), values.get("resume_if_fallen_by"), values.get("otherwise", "wait")
+    )
+    return rule, fields.problems
 
 
 def _stage_tables(top: Fields) -> list[dict[str, Any]]:
@@ -134,6 +152,7 @@ def _common(values: dict[str, Any], schedule_ceiling_c: float | None) -> dict[st
         "name": values["name"],
         "ceiling_c": values.get("ceiling", schedule_ceiling_c),
         "extraction": values.get("extraction", False),
+        "after_outage": values.get("after_outage"),
     }
 
 

@@ -3,7 +3,7 @@
  * meanwhile; letting go empties it. A mere tap, or a screen reader's own click, asks in words instead.
  */
 
-export const HOLD_MS = 5000;
+export const HOLD_MS = 1000;
 
 /** @param {HTMLElement} button @param {{done: () => void, tapped: () => void}} on */
 export function pressAndHold(button, on) {
