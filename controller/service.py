@@ -21,7 +21,7 @@ from controller.catalogue import severity
 from controller.clock import Clock
 from controller.config import KilnConfig
 from controller.errors import StokeholdError
-from controller.firing import OPEN, Cue, Request
+from controller.firing import OPEN, Cue, Request, stage_of
 from controller.live import Frame, Reply
 from controller.presence import Presence
 from controller.record.journal import Journal
@@ -336,7 +336,7 @@ def tick_row(ticked: Ticked) -> TickRow:
         ticked.now_s,
         ticked.utc_s,
         firing.state.value,
-        firing.stage if firing.schedule is not None else None,
+        firing.stage if stage_of(firing) is not None else None,
         ticked.outputs.setpoint_c,
         readings["air"].value_c,
         load.value_c if load is not None else None,

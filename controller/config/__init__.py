@@ -3,21 +3,29 @@
 `load_kiln(path)` is the way in. Everything that the house knows about a kiln is in what it returns.
 """
 
+from controller.config.buses import BoardBusConfig, BusConfig, RtuBusConfig, TcpBusConfig
 from controller.config.model import (
-    BusConfig,
+    BoardContactConfig,
+    BoardHeaterConfig,
+    BoardSwitchConfig,
     ContactConfig,
     ControlConfig,
     GuardConfig,
     HeaterConfig,
     KilnConfig,
     ReadBackConfig,
-    ReaderConfig,
     SwitchConfig,
     WatchdogConfig,
 )
 from controller.config.reader import load_kiln, read_kiln
+from controller.config.sensors import BoardReaderConfig, ReaderConfig, SensorConfig
 
 __all__ = [
+    "BoardBusConfig",
+    "BoardContactConfig",
+    "BoardHeaterConfig",
+    "BoardReaderConfig",
+    "BoardSwitchConfig",
     "BusConfig",
     "ContactConfig",
     "ControlConfig",
@@ -26,7 +34,10 @@ __all__ = [
     "KilnConfig",
     "ReadBackConfig",
     "ReaderConfig",
+    "RtuBusConfig",
+    "SensorConfig",
     "SwitchConfig",
+    "TcpBusConfig",
     "WatchdogConfig",
     "load_kiln",
     "read_kiln",

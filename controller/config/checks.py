@@ -10,19 +10,22 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from controller.config.buses import BoardBusConfig, BusConfig, RtuBusConfig, TcpBusConfig
 from controller.config.model import (
-    BusConfig,
+    BoardContactConfig,
+    BoardHeaterConfig,
+    BoardSwitchConfig,
     ContactConfig,
     ControlConfig,
     GuardConfig,
     HeaterConfig,
     ReadBackConfig,
-    ReaderConfig,
     SwitchConfig,
     WatchdogConfig,
 )
+from controller.config.sensors import ReaderConfig, SensorConfig
 
-Path = tuple[str, ...]
+Path = tuple[str | int, ...]
 
 # type -> (registers, lowest, highest) as a person may write a pattern of its bits, signed or not
 NUMBERS: dict[str, tuple[int, float, float]] = {
@@ -54,33 +57,45 @@ class Parts:
     bus_names: tuple[str, ...]
     bus_uses: tuple[tuple[Path, str], ...]
     buses: dict[str, BusConfig]
-    readers: dict[str, ReaderConfig]
-    heater: HeaterConfig | None
-    main_contactor: SwitchConfig | None
-    contacts: dict[str, ContactConfig]
+    readers: dict[str, SensorConfig]
+    heater: HeaterConfig | BoardHeaterConfig | None
+    main_contactor: SwitchConfig | BoardSwitchConfig | None
+    contacts: dict[str, ContactConfig | BoardContactConfig]
     control: ControlConfig | None
     guard: GuardConfig | None
 
+    def modbus_readers(self) -> Iterator[tuple[str, ReaderConfig]]:
+        """Yield the readers behind Modbus with their roles."""
+        for role, reader in self.readers.items():
+            if isinstance(reader, ReaderConfig):
+                yield role, reader
+
     def switches(self) -> Iterator[tuple[Path, SwitchConfig]]:
-        """Yield the outputs with the paths of their tables."""
-        if self.heater is not None:
+        """Yield the outputs behind Modbus with the paths of their tables."""
+        if isinstance(self.heater, HeaterConfig):
             yield ("heater",), self.heater
-        if self.main_contactor is not None:
+        if isinstance(self.main_contactor, SwitchConfig):
             yield ("main_contactor",), self.main_contactor
 
     def inputs(self) -> Iterator[tuple[Path, ContactConfig | ReadBackConfig]]:
-        """Yield the digital inputs with the paths of their tables."""
+        """Yield the digital inputs behind Modbus with the paths of their tables."""
         for role, contact in self.contacts.items():
-            yield ("contact", role), contact
+            if isinstance(contact, ContactConfig):
+                yield ("contact", role), contact
         for path, switch in self.switches():
             if switch.read_back is not None:
                 yield (*path, "read_back"), switch.read_back
 
-
-def check(parts: Parts) -> Iterator[Mistake]:
-    """Yield every mistake that the parts make together."""
-    for one in CHECKS:
-        yield from one(parts)
+    def units(self, bus: str) -> set[int]:
+        """Return the numbers of the instruments that are asked on one bus."""
+        found = {reader.unit for _, reader in self.modbus_readers() if reader.bus == bus}
+        found |= {switch.unit for _, switch in self.switches() if switch.bus == bus}
+        found |= {c.unit for c in self.contacts.values() if isinstance(c, ContactConfig) and c.bus == bus}
+        for _, switch in self.switches():
+            back = switch.read_back
+            if back is not None and (back.bus or switch.bus) == bus:
+                found.add(switch.unit if back.unit is None else back.unit)
+        return found
 
 
 def _known_bus(parts: Parts) -> Iterator[Mistake]:
@@ -99,18 +114,28 @@ def _times(parts: Parts) -> Iterator[Mistake]:
     if parts.guard is not None and parts.guard.stale_s <= tick_s:
         yield Mistake(("guard", "stale"), f"{parts.guard.stale_s:g} s", f"longer than a tick ({tick_s:g} s)")
     for name, bus in parts.buses.items():
-        # A tick must hold one question that is never answered, and heat being cut all the same.
-        worst_s = bus.timeout_s * (1 + bus.retries)
+        times, why = _silences(parts, bus)
+        worst_s = bus.timeout_s * times
         if worst_s > tick_s / 2:
-            found = f"{worst_s * 1000:g} ms with its retries"
+            found = f"{worst_s * 1000:g} ms with {why}"
             yield Mistake(("bus", name, "timeout"), found, f"at most half a tick ({tick_s * 500:g} ms)")
+
+
+def _silences(parts: Parts, bus: BusConfig) -> tuple[int, str]:
+    """Return how many time-outs a tick must hold, and heat be cut in it all the same, and why so many."""
+    attempts = 1 + bus.retries if isinstance(bus, TcpBusConfig | RtuBusConfig) else 1
+    units = len(parts.units(bus.name)) if isinstance(bus, RtuBusConfig) else 1
+    if units > attempts:
+        return units, f"all of its {units} instruments silent"
+    return attempts, "its retries"
 
 
 def _ranges(parts: Parts) -> Iterator[Mistake]:
     ceiling_c = parts.top.get("ceiling_c")
-    for role, reader in parts.readers.items():
-        if reader.scale == 0:
+    for role, modbus in parts.modbus_readers():
+        if modbus.scale == 0:
             yield Mistake(("reader", role, "scale"), "0", "a number that is not 0")
+    for role, reader in parts.readers.items():
         if role != "enclosure" and ceiling_c is not None and reader.highest_c <= ceiling_c:
             expected = f"more than the ceiling ({ceiling_c:g} C), or the ceiling would never be seen"
             yield Mistake(("reader", role, "highest"), f"{reader.highest_c:g} C", expected)
@@ -121,13 +146,13 @@ def _ranges(parts: Parts) -> Iterator[Mistake]:
 
 def _fits(parts: Parts) -> Iterator[Mistake]:
     numbers: list[tuple[Path, ReaderConfig | WatchdogConfig]]
-    numbers = [(("reader", role), reader) for role, reader in parts.readers.items()]
-    if parts.heater is not None and parts.heater.watchdog is not None:
+    numbers = [(("reader", role), reader) for role, reader in parts.modbus_readers()]
+    if isinstance(parts.heater, HeaterConfig) and parts.heater.watchdog is not None:
         numbers.append((("heater", "watchdog"), parts.heater.watchdog))
     for path, place in numbers:
         if place.address + NUMBERS[place.type][0] > 0x10000:
             yield Mistake((*path, "address"), str(place.address), "room for two registers before 65536")
-    for role, reader in parts.readers.items():
+    for role, reader in parts.modbus_readers():
         _, lowest, highest = NUMBERS[reader.type]
         for value in reader.fault_values:
             if not lowest <= value <= highest or (reader.type != "float32" and value != int(value)):
@@ -155,7 +180,7 @@ def _levels(parts: Parts) -> Iterator[Mistake]:
 
 def _watchdog(parts: Parts) -> Iterator[Mistake]:
     lease_s = parts.top.get("lease_s")
-    if parts.heater is None or parts.heater.watchdog is None or lease_s is None:
+    if not isinstance(parts.heater, HeaterConfig) or parts.heater.watchdog is None or lease_s is None:
         return
     watchdog = parts.heater.watchdog
     counts = lease_s * 1000 / watchdog.scale_ms
@@ -168,7 +193,7 @@ def _watchdog(parts: Parts) -> Iterator[Mistake]:
 
 def _own_places(parts: Parts) -> Iterator[Mistake]:
     heater, main = parts.heater, parts.main_contactor
-    if heater is None or main is None:
+    if not isinstance(heater, HeaterConfig) or not isinstance(main, SwitchConfig):
         return
     if (heater.bus, heater.unit, heater.kind, heater.address) == (
         main.bus,
@@ -185,6 +210,3 @@ def _cycle(parts: Parts) -> Iterator[Mistake]:
     if control is not None and control.shortest_on_s + control.shortest_off_s > control.cycle_s:
         found = f"{control.cycle_s:g} s"
         yield Mistake(("control", "cycle"), found, "at least shortest_on and shortest_off together")
-
-
-CHECKS = (_known_bus, _times, _ranges, _fits, _bits, _levels, _watchdog, _own_places, _cycle)

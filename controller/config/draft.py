@@ -15,9 +15,10 @@ from typing import Any, NamedTuple, TypeVar, get_args, get_type_hints
 from controller.config.kinds import Kind
 from controller.schedule.located import FileProblems, Located, Problem
 from controller.schedule.units import UnitError, shown
+from controller.wire.thermocouple import CalibrationError
 
 T = TypeVar("T")
-Path = tuple[str, ...]
+Path = tuple[str | int, ...]
 
 
 class Key(NamedTuple):
@@ -37,7 +38,7 @@ class Draft:
 
     def problem(self, path: Path, found: str, expected: str) -> None:
         """Note one mistake at a key or table."""
-        where = ".".join(path)
+        where = ".".join(map(str, path))
         self._problems.append(Problem(self._located.file, self._located.line(*path), where, found, expected))
 
     def raise_problems(self) -> None:
@@ -56,7 +57,7 @@ class Draft:
     def section(self, cls: type[T], raw: object, path: Path, **given: object) -> T | None:
         """Return a table as a dataclass, None when it has a mistake. `given`: fields not in it."""
         if not isinstance(raw, dict):
-            self.problem(path, shown(raw), f"a table, [{'.'.join(path)}]")
+            self.problem(path, shown(raw), f"a table, [{'.'.join(map(str, path))}]")
             return None
         before = len(self._problems)
         keys = keys_of(cls)
@@ -99,7 +100,10 @@ class Draft:
             return key.kind.parse(raw)
         except UnitError as error:
             self.problem(path, error.found, error.expected)
-            return _WRONG
+        except CalibrationError as error:
+            for mistake in error.mistakes:
+                self.problem((*path, *mistake.path), mistake.found, mistake.expected)
+        return _WRONG
 
     def _missing(self, keys: Mapping[str, Key], raw: Mapping[str, object], path: Path) -> None:
         for name, key in keys.items():

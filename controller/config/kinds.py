@@ -22,6 +22,7 @@ from controller.schedule.units import (
     shown,
     temperature_c,
 )
+from controller.wire.thermocouple.calibration_table import read_calibration
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,19 @@ def choice(*options: str) -> Kind:
     return Kind(parse)
 
 
-def whole(lowest: int, highest: int) -> Kind:
+def one_of(*numbers: int) -> Kind:
+    """One of a few whole numbers."""
+    expected = f"one of {', '.join(map(str, numbers))}"
+
+    def parse(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or value not in numbers:
+            raise UnitError(shown(value), expected)
+        return value
+
+    return Kind(parse)
+
+
+def whole(lowest: int, highest: int, suffix: str = "") -> Kind:
     """A whole number within limits."""
 
     def parse(value: object) -> int:
@@ -74,7 +87,7 @@ def whole(lowest: int, highest: int) -> Kind:
             raise UnitError(shown(value), f"a whole number from {lowest} to {highest}")
         return value
 
-    return Kind(parse)
+    return Kind(parse, suffix)
 
 
 def level() -> Kind:
@@ -116,6 +129,11 @@ def numbers() -> Kind:
         return tuple(one.parse(item) for item in value)
 
     return Kind(parse)
+
+
+def calibration() -> Kind:
+    """A calibration's table. Its mistakes are raised as CalibrationError, each with its own place."""
+    return Kind(read_calibration)
 
 
 def seconds(lowest_s: float, highest_s: float) -> Kind:

@@ -15,69 +15,17 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from controller.config import kinds
-from controller.schedule.units import ABSOLUTE_ZERO_C, F_PER_K, FREEZING_F
+from controller.config.buses import BusConfig
+from controller.config.sensors import ADDRESS, ORDER, TYPE, NumberType, Order, SensorConfig
 
-READER_ROLES = ("air", "load", "limit", "enclosure")
 CONTACT_ROLES = ("door", "emergency_stop", "extraction", "presence", "key")
+# A board has a place of its own for each of these, and for no others.
+BOARD_CONTACT_ROLES = ("door", "emergency_stop", "extraction", "key")
 
 Function = Literal["coil", "discrete", "input", "holding"]
-NumberType = Literal["int16", "uint16", "int32", "uint32", "float32"]
-Order = Literal["big", "word-swapped", "byte-swapped", "little"]
 
+POWER = kinds.quantity("_w", {"W": 1.0, "kW": 1000.0}, 10, 500_000)
 _FUNCTION = kinds.choice("coil", "discrete", "input", "holding")
-_TYPE = kinds.choice("int16", "uint16", "int32", "uint32", "float32")
-_ORDER = kinds.choice("big", "word-swapped", "byte-swapped", "little")
-_ADDRESS = kinds.whole(0, 0xFFFF)
-
-# degrees -> (kelvin in one degree, degrees C at zero degrees)
-_DEGREES = {"C": (1.0, 0.0), "F": (1 / F_PER_K, -FREEZING_F / F_PER_K), "K": (1.0, ABSOLUTE_ZERO_C)}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BusConfig:
-    """`[bus.NAME]`: a wire. A question waits at most `timeout_s`, and is asked `retries` times more."""
-
-    name: str
-    kind: Annotated[str, kinds.choice("modbus-tcp")]
-    host: Annotated[str, kinds.text()]
-    port: Annotated[int, kinds.whole(1, 65535)] = 502  # the port of Modbus TCP
-    timeout_s: Annotated[float, kinds.seconds(0.02, 5)] = 0.3
-    retries: Annotated[int, kinds.whole(0, 3)] = 0
-
-
-# The kinds of bus, and the table that each is read into. A second kind is one more row.
-BUS_KINDS: dict[str, type[BusConfig]] = {"modbus-tcp": BusConfig}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReaderConfig:
-    """`[reader.ROLE]`: one thermocouple. Its temperature is (number x scale + offset) in `degrees`.
-
-    `fault_values` are numbers as sent, before scaling, by which the reader says that the sensor is open
-    or out of range. A temperature outside `lowest_c` to `highest_c` is a fault as well.
-    """
-
-    role: str
-    bus: Annotated[str, kinds.text()]
-    unit: Annotated[int, kinds.unit()] = 1
-    function: Annotated[Function, kinds.choice("input", "holding")]
-    address: Annotated[int, _ADDRESS]
-    type: Annotated[NumberType, _TYPE] = "int16"
-    order: Annotated[Order, _ORDER] = "big"
-    scale: Annotated[float, kinds.number(-1e6, 1e6)] = 1.0
-    offset: Annotated[float, kinds.number(-1e6, 1e6)] = 0.0
-    degrees: Annotated[str, kinds.choice("C", "F", "K")] = "C"
-    fault_values: Annotated[tuple[float, ...], kinds.numbers()] = ()
-    lowest_c: Annotated[
-        float, kinds.celsius(-273, 100)
-    ] = -50.0  # no kiln is colder: a reversed or shorted sensor
-    highest_c: Annotated[float, kinds.celsius(50, 1820)] = 1372.0  # the end of type K (IEC 60584-1)
-
-    @property
-    def line_c(self) -> tuple[float, float]:
-        """Return (kelvin in one count, degrees C at a count of zero)."""
-        kelvin, zero_c = _DEGREES[self.degrees]
-        return self.scale * kelvin, self.offset * kelvin + zero_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +37,7 @@ class ReadBackConfig:
     """
 
     function: Annotated[Function, _FUNCTION]
-    address: Annotated[int, _ADDRESS]
+    address: Annotated[int, ADDRESS]
     bit: Annotated[int | None, kinds.whole(0, 15)] = None
     on: Annotated[int, kinds.level()] = 1
     bus: Annotated[str | None, kinds.text()] = None
@@ -103,9 +51,9 @@ class WatchdogConfig:
     One count is `scale_ms` milliseconds.
     """
 
-    address: Annotated[int, _ADDRESS]
-    type: Annotated[NumberType, _TYPE] = "uint16"
-    order: Annotated[Order, _ORDER] = "big"
+    address: Annotated[int, ADDRESS]
+    type: Annotated[NumberType, TYPE] = "uint16"
+    order: Annotated[Order, ORDER] = "big"
     scale_ms: Annotated[float, kinds.number(0.001, 60_000)] = 1.0
 
 
@@ -116,7 +64,7 @@ class SwitchConfig:
     bus: Annotated[str, kinds.text()]
     unit: Annotated[int, kinds.unit()] = 1
     kind: Annotated[str, kinds.choice("coil", "register")]
-    address: Annotated[int, _ADDRESS]
+    address: Annotated[int, ADDRESS]
     on: Annotated[int, kinds.level()] = 1
     off: Annotated[int, kinds.level()] = 0
     read_back: ReadBackConfig | None = None
@@ -126,8 +74,30 @@ class SwitchConfig:
 class HeaterConfig(SwitchConfig):
     """`[heater]`: the switch of the elements, and their power."""
 
-    power_w: Annotated[float, kinds.quantity("_w", {"W": 1.0, "kW": 1000.0}, 10, 500_000)]
+    power_w: Annotated[float, POWER]
     watchdog: WatchdogConfig | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardSwitchConfig:
+    """`[main_contactor]` on a board, which knows its own output for it."""
+
+    bus: Annotated[str, kinds.text()]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardHeaterConfig(BoardSwitchConfig):
+    """`[heater]` on a board: the lease is counted there, and the output read back."""
+
+    power_w: Annotated[float, POWER]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardContactConfig:
+    """`[contact.ROLE]` on a board, which has an input of its own for each role."""
+
+    role: str
+    bus: Annotated[str, kinds.text()]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,7 +112,7 @@ class ContactConfig:
     bus: Annotated[str, kinds.text()]
     unit: Annotated[int, kinds.unit()] = 1
     function: Annotated[Function, _FUNCTION]
-    address: Annotated[int, _ADDRESS]
+    address: Annotated[int, ADDRESS]
     bit: Annotated[int | None, kinds.whole(0, 15)] = None
     healthy: Annotated[bool, kinds.flag()] = True
 
@@ -212,11 +182,16 @@ class KilnConfig:
     longest_firing_s: Annotated[float, kinds.seconds(60, 14 * 86400)] = 48 * 3600.0
     full_rate_c_per_h: Annotated[float, kinds.rate(1, 3000)] = 300.0
     buses: Mapping[str, BusConfig]
-    readers: Mapping[str, ReaderConfig]
-    heater: HeaterConfig
-    main_contactor: SwitchConfig | None = None
-    contacts: Mapping[str, ContactConfig]
+    readers: Mapping[str, SensorConfig]
+    heater: HeaterConfig | BoardHeaterConfig
+    main_contactor: SwitchConfig | BoardSwitchConfig | None = None
+    contacts: Mapping[str, ContactConfig | BoardContactConfig]
     control: ControlConfig
     guard: GuardConfig
     text: str = ""
     file: str = ""
+
+    @property
+    def reads_heat_back(self) -> bool:
+        """Return whether the heater says if it is on; a board always does."""
+        return isinstance(self.heater, BoardHeaterConfig) or self.heater.read_back is not None

@@ -2,38 +2,39 @@
 
 The file is TOML: a few values at the top, then `[bus.NAME]`, `[reader.ROLE]`, `[heater]`,
 `[main_contactor]`, `[contact.ROLE]`, `[control]` and `[guard]`. What each may hold is said in
-`model.py`; what must be true of them together, in `checks.py`.
+`buses.py`, `sensors.py` and `model.py`; what must be true of them together, in `checks.py`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
+from pathlib import Path as FilePath
 from typing import Any
 
+from controller.config.buses import BUS_KINDS, BusConfig, TcpBusConfig
 from controller.config.checks import Parts, check
-from controller.config.draft import Draft, keys_of
+from controller.config.draft import Draft, Path, keys_of
 from controller.config.model import (
-    BUS_KINDS,
     CONTACT_ROLES,
-    READER_ROLES,
-    BusConfig,
+    BoardContactConfig,
+    BoardHeaterConfig,
+    BoardSwitchConfig,
     ContactConfig,
     ControlConfig,
     GuardConfig,
     HeaterConfig,
     KilnConfig,
-    ReaderConfig,
     SwitchConfig,
 )
+from controller.config.sensors import READER_ROLES, BoardReaderConfig, ReaderConfig, SensorConfig
 from controller.schedule.located import Located, load_toml, read_toml
 
 TABLES = ("bus", "reader", "heater", "main_contactor", "contact", "control", "guard")
 
 
-def load_kiln(path: Path | str) -> KilnConfig:
+def load_kiln(path: FilePath | str) -> KilnConfig:
     """Return a kiln's file. Raises UsageError if it cannot be opened, FileProblems if it has mistakes."""
-    return _read(load_toml(Path(path)))
+    return _read(load_toml(FilePath(path)))
 
 
 def read_kiln(text: str, file: str) -> KilnConfig:
@@ -68,21 +69,26 @@ def _read(located: Located) -> KilnConfig:
 
 def _parts(draft: Draft, raw: dict[str, Any]) -> Parts:
     """Return what could be read of a file, with every mistake noted in the draft."""
-    main = raw.get("main_contactor")
     return Parts(
         top=draft.scalars(KilnConfig, raw),
         bus_names=tuple(raw["bus"]) if isinstance(raw.get("bus"), dict) else (),
         bus_uses=tuple(_bus_uses(raw)),
         buses=_buses(draft, raw),
         readers=_readers(draft, raw),
-        heater=draft.section(HeaterConfig, raw["heater"], ("heater",))
-        if _has(draft, raw, "heater")
-        else None,
-        main_contactor=None if main is None else draft.section(SwitchConfig, main, ("main_contactor",)),
+        heater=_heater(draft, raw),
+        main_contactor=_main_contactor(draft, raw),
         contacts=_contacts(draft, raw),
         control=draft.section(ControlConfig, raw.get("control", {}), ("control",)),
         guard=draft.section(GuardConfig, raw.get("guard", {}), ("guard",)),
     )
+
+
+def _on_board(raw: dict[str, Any], table: object) -> bool:
+    """Return whether a table names a bus that is a board; such a table has other keys."""
+    bus = table.get("bus") if isinstance(table, dict) else None
+    buses = raw.get("bus")
+    named = buses.get(bus) if isinstance(buses, dict) and isinstance(bus, str) else None
+    return isinstance(named, dict) and named.get("kind") == "board"
 
 
 def _has(draft: Draft, raw: dict[str, Any], *path: str) -> bool:
@@ -95,7 +101,7 @@ def _has(draft: Draft, raw: dict[str, Any], *path: str) -> bool:
     return at is not None
 
 
-def _bus_uses(raw: object, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], str]]:
+def _bus_uses(raw: object, path: Path = ()) -> Iterator[tuple[Path, str]]:
     """Yield every table that names a bus, with the name."""
     if isinstance(raw, dict):
         if isinstance(raw.get("bus"), str):
@@ -105,33 +111,50 @@ def _bus_uses(raw: object, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[s
 
 
 def _buses(draft: Draft, raw: dict[str, Any]) -> dict[str, BusConfig]:
-    buses = {}
+    buses: dict[str, BusConfig] = {}
     if not raw.get("bus"):
         draft.problem(("bus",), "no such table", "at least one wire, as a table [bus.NAME]")
         return {}
     for name, table, path in draft.named("bus", raw["bus"]):
         kind = table.get("kind") if isinstance(table, dict) else None
-        cls = BUS_KINDS.get(kind, BusConfig) if isinstance(kind, str) else BusConfig
+        cls = BUS_KINDS.get(kind, TcpBusConfig) if isinstance(kind, str) else TcpBusConfig
         bus = draft.section(cls, table, path, name=name)
         if bus is not None:
             buses[name] = bus
     return buses
 
 
-def _readers(draft: Draft, raw: dict[str, Any]) -> dict[str, ReaderConfig]:
+def _readers(draft: Draft, raw: dict[str, Any]) -> dict[str, SensorConfig]:
     _has(draft, raw, "reader", "air")
-    readers = {}
+    readers: dict[str, SensorConfig] = {}
     for role, table, path in draft.named("reader", raw.get("reader", {}), READER_ROLES):
-        reader = draft.section(ReaderConfig, table, path, role=role)
+        cls: type[SensorConfig] = BoardReaderConfig if _on_board(raw, table) else ReaderConfig
+        reader = draft.section(cls, table, path, role=role)
         if reader is not None:
             readers[role] = reader
     return readers
 
 
-def _contacts(draft: Draft, raw: dict[str, Any]) -> dict[str, ContactConfig]:
-    contacts = {}
+def _heater(draft: Draft, raw: dict[str, Any]) -> HeaterConfig | BoardHeaterConfig | None:
+    if not _has(draft, raw, "heater"):
+        return None
+    cls = BoardHeaterConfig if _on_board(raw, raw["heater"]) else HeaterConfig
+    return draft.section(cls, raw["heater"], ("heater",))
+
+
+def _main_contactor(draft: Draft, raw: dict[str, Any]) -> SwitchConfig | BoardSwitchConfig | None:
+    table = raw.get("main_contactor")
+    if table is None:
+        return None
+    cls = BoardSwitchConfig if _on_board(raw, table) else SwitchConfig
+    return draft.section(cls, table, ("main_contactor",))
+
+
+def _contacts(draft: Draft, raw: dict[str, Any]) -> dict[str, ContactConfig | BoardContactConfig]:
+    contacts: dict[str, ContactConfig | BoardContactConfig] = {}
     for role, table, path in draft.named("contact", raw.get("contact", {}), CONTACT_ROLES):
-        contact = draft.section(ContactConfig, table, path, role=role)
+        cls = BoardContactConfig if _on_board(raw, table) else ContactConfig
+        contact = draft.section(cls, table, path, role=role)
         if contact is not None:
             contacts[role] = contact
     return contacts

@@ -15,7 +15,7 @@ from dataclasses import replace
 from controller.firing.model import Answer, Event, Firing, Inputs, Outputs, Progress, Request
 from controller.firing.stages import MOVE, Measured
 from controller.firing.states import GOING_OUT, HEATING, OPEN, TABLE, Cue, Go, Refuse, State
-from controller.schedule.model import Checkpoint, Hold, Ramp, Stage
+from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Stage
 
 # A kiln less than this behind its setpoint goes straight on; further behind, it is led back at a rate.
 REJOIN_WITHIN_K = 10.0
@@ -126,7 +126,7 @@ def _why_not(firing: Firing, request: Request, inputs: Inputs) -> str:
         return "a trip stands; clear it at the kiln first"
     if cue is Cue.START and (request.schedule is None or not request.schedule.stages):
         return "no schedule was given"
-    if cue is Cue.START and inputs.air_c is None:
+    if cue in (Cue.START, Cue.RESTART) and inputs.air_c is None:
         return "the air thermocouple gives no good reading"
     if cue is Cue.RELEASE:
         return _why_no_release(firing) or ("" if inputs.air_c is not None else "no good reading of the air")
@@ -251,12 +251,21 @@ def _begin(firing: Firing, seen: Measured, events: list[Event]) -> Firing:
 
 
 def _fall_back(firing: Firing, seen: Measured) -> Firing:
-    """Where the kiln is well behind its setpoint, lead the setpoint back from what is measured."""
+    """Where the kiln is well behind its setpoint, lead the setpoint back from what is measured.
+
+    After an outage there is no setpoint, only the one to go back to (`rejoin_c`). A cooling that got ahead
+    is not heated up again: it goes on from where the kiln is.
+    """
     setpoint_c = firing.setpoint_c
+    goal_c = setpoint_c if firing.rejoin_c is None else firing.rejoin_c
     hottest_c = _hottest(seen)
-    if setpoint_c is None or hottest_c is None or hottest_c >= setpoint_c - REJOIN_WITHIN_K:
+    if goal_c is None or hottest_c is None:
         return firing
-    return replace(firing, setpoint_c=hottest_c, rejoin_c=setpoint_c, waiting="rejoining")
+    if hottest_c >= (goal_c if setpoint_c is None else setpoint_c) - REJOIN_WITHIN_K:
+        return firing if setpoint_c is not None else replace(firing, setpoint_c=goal_c, rejoin_c=None)
+    if isinstance(stage_of(firing), Cool):
+        return replace(firing, setpoint_c=hottest_c, rejoin_c=None, progress=Progress(hottest_c))
+    return replace(firing, setpoint_c=hottest_c, rejoin_c=goal_c, waiting="rejoining")
 
 
 def _rejoin(firing: Firing, seen: Measured, dt_s: float) -> Firing:

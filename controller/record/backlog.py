@@ -2,21 +2,22 @@
 
 Rows wait by kind, because a kind is written by one statement. When there is no room, the oldest tick makes
 way for the newest (what is just being written is beside the bound, and comes under it when it is given
-back); a firing's beginning and end are never given up, since all the rest hangs on them.
+back); a firing's beginning, legs and end are never given up, since all the rest hangs on them.
 """
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping, Sequence
-from threading import Lock
+from contextlib import AbstractContextManager
+from threading import RLock
 from typing import Any
 
 Row = tuple[Any, ...]
 Batch = Mapping[str, Sequence[Row]]
 
 # In the order in which they are written, and for the losable ones in which they make way.
-KINDS = ("begin", "tick", "event", "request", "note", "end")
+KINDS = ("begin", "leg", "tick", "event", "request", "note", "end")
 LOSABLE = ("tick", "request", "event", "note")
 
 
@@ -25,7 +26,7 @@ class Backlog:
 
     def __init__(self, capacity: int) -> None:
         self._capacity = capacity
-        self._lock = Lock()
+        self._lock = RLock()
         self._rows: dict[str, deque[Row]] = {kind: deque() for kind in KINDS}
         self._waiting = 0
         self._taken = 0
@@ -40,6 +41,10 @@ class Backlog:
     def lost(self) -> int:
         """Rows that had to make way, or that the database refused for good."""
         return self._lost
+
+    def together(self) -> AbstractContextManager[object]:
+        """What is put meanwhile goes into one transaction. Not for long: the writer waits."""
+        return self._lock
 
     def put(self, kind: str, row: Row) -> None:
         """Let a row wait; never blocks for longer than another row's putting takes."""

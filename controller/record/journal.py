@@ -14,6 +14,7 @@ import json
 import logging
 import time
 from collections.abc import Mapping
+from contextlib import AbstractContextManager
 from pathlib import Path
 from threading import Event, Thread
 from types import TracebackType
@@ -49,9 +50,12 @@ def _insert(table: sa.Table, *columns: str) -> str:
 
 SQL = {
     "begin": _insert(tables.firing, "id", *FiringRow._fields),
+    "leg": _insert(tables.leg, "firing", "n", "boot", "speed", "carried"),
     "tick": _insert(tables.tick, "firing", *TickRow._fields),
     "event": _insert(tables.event, "firing", "utc_s", "mono_s", "kind", "fields", "severity"),
-    "request": _insert(tables.request, "firing", "utc_s", "mono_s", "by", "kind", "args", "accepted", "says"),
+    "request": _insert(
+        tables.request, "firing", "utc_s", "mono_s", "by", "kind", "args", "accepted", "says", "n"
+    ),
     "note": _insert(tables.note, "firing", "utc_s", "by", "text"),
     "end": "UPDATE firing SET ended_utc_s = ?, ended_mono_s = ?, end_state = ? WHERE id = ?",
 }
@@ -98,6 +102,14 @@ class Journal:
         self._backlog.put("begin", (number, *row))
         return number
 
+    def open_leg(self, firing: int, n: int, boot: str, speed: float, carried: str) -> None:
+        """Keep the beginning of a stretch of a firing in one run of the controller, at tick `n`."""
+        self._backlog.put("leg", (firing, n, boot, speed, carried))
+
+    def together(self) -> AbstractContextManager[object]:
+        """What is kept meanwhile is on the disk whole or not at all: a tick and what happened in it."""
+        return self._backlog.together()
+
     def tick(self, firing: int, row: TickRow) -> None:
         """Keep one tick. `row.n` must rise within the firing, also after a restart of the controller."""
         self._backlog.put("tick", (firing, *row))
@@ -124,10 +136,11 @@ class Journal:
         says: str,
         utc_s: float,
         mono_s: float,
+        n: int | None = None,
     ) -> None:
-        """Keep one request and its answer, without the code that proves presence."""
+        """Keep one request and its answer, without the code that proves presence. `n`: its tick."""
         kept = {name: value for name, value in args.items() if name != "presence"}
-        self._backlog.put("request", (firing, utc_s, mono_s, by, kind, _json(kept), accepted, says))
+        self._backlog.put("request", (firing, utc_s, mono_s, by, kind, _json(kept), accepted, says, n))
 
     def note(self, firing: int, by: str, text: str, utc_s: float) -> None:
         """Keep what a person wrote."""

@@ -24,6 +24,7 @@ from controller.record.rows import (
     Firing,
     FiringRow,
     FiringSummary,
+    Leg,
     NoteSeen,
     RequestSeen,
     TickRow,
@@ -182,6 +183,7 @@ class Record:
                 args=json.loads(r.args),
                 accepted=r.accepted,
                 says=r.says,
+                n=r.n,
             )
             for r in self._of(tables.request, number)
         ]
@@ -190,6 +192,11 @@ class Record:
         """Return what people wrote about a firing."""
         return [NoteSeen(r.id, r.utc_s, r.by, r.text) for r in self._of(tables.note, number)]
 
+    def legs(self, number: int) -> list[Leg]:
+        """Return the stretches of a firing, one for each run of the controller."""
+        wanted = sa.select(tables.leg).where(tables.leg.c.firing == number).order_by(tables.leg.c.n)
+        return [Leg(r.n, r.boot, r.speed, r.carried) for r in self._all(wanted)]
+
     def latest_unfinished(self) -> Unfinished | None:
         """Return the newest firing, if the record has no end for it, with its last tick."""
         newest = self._newest()
@@ -197,7 +204,8 @@ class Record:
             return None
         last = sa.select(*(_t[name] for name in TickRow._fields)).where(_t.firing == newest)
         rows = self._all(last.order_by(_t.n.desc()).limit(1))
-        return Unfinished(firing, TickRow(*rows[0]) if rows else None)
+        legs = self.legs(newest)
+        return Unfinished(firing, TickRow(*rows[0]) if rows else None, legs[-1] if legs else None)
 
     def _all(self, wanted: sa.Executable, **values: object) -> list[Found]:
         with one_clear_line(self.path), self._engine.connect() as connection:

@@ -14,7 +14,9 @@ class TickRow(NamedTuple):
     """One tick, whole.
 
     `faults`: readers without a good value, e.g. "load=open". `contacts`: e.g. "door=1 emergency_stop=1".
-    `reasons`: the ids of the guard's rows that stand, separated by spaces. `duty` is 0 to 1.
+    `reasons`: the ids of the guard's rows that stand, separated by spaces. `duty` is 0 to 1. `progress`:
+    how far the stage has come, to take the firing up by; `seen`: whatever else the tick was told, to run it
+    again by; both JSON, empty in a record from before there was either.
     """
 
     n: int
@@ -34,6 +36,8 @@ class TickRow(NamedTuple):
     main_on: bool | None
     reasons: str
     late: bool
+    progress: str = ""
+    seen: str = ""
 
 
 class FiringRow(NamedTuple):
@@ -92,7 +96,7 @@ class EventSeen:
 
 @dataclass(frozen=True, slots=True)
 class RequestSeen:
-    """One request of a person, whether it was accepted, and what was answered."""
+    """One request of a person, whether it was accepted, what was answered, and the tick that took it."""
 
     id: int
     t_s: float
@@ -103,6 +107,7 @@ class RequestSeen:
     args: dict[str, Any]
     accepted: bool
     says: str
+    n: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +121,22 @@ class NoteSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class Leg:
+    """A stretch of a firing in one run of the controller, from tick `n` on.
+
+    `boot`: which start of the computer that was; `carried`: what the controller carried into it, as JSON.
+    """
+
+    n: int
+    boot: str
+    speed: float
+    carried: str
+
+
+@dataclass(frozen=True, slots=True)
 class Unfinished:
-    """A firing that the record has no end for, and the last tick that was kept of it."""
+    """A firing that the record has no end for, the last tick that was kept of it, and its last leg."""
 
     firing: Firing
     last: TickRow | None
+    leg: Leg | None = None

@@ -19,7 +19,7 @@ from sqlalchemy import (
 )
 
 # Every migration, oldest first. A record that carries another number is from a newer version.
-REVISIONS = ("0001",)
+REVISIONS = ("0001", "0002")
 
 metadata = MetaData()
 
@@ -63,6 +63,19 @@ tick = Table(
     Column("main_on", Boolean),
     Column("reasons", Text, nullable=False),
     Column("late", Boolean, nullable=False),
+    Column("progress", Text, nullable=False, server_default=""),
+    Column("seen", Text, nullable=False, server_default=""),
+    sqlite_with_rowid=False,
+)
+
+leg = Table(
+    "leg",
+    metadata,
+    Column("firing", Integer, ForeignKey("firing.id"), primary_key=True, autoincrement=False),
+    Column("n", Integer, primary_key=True, autoincrement=False),
+    Column("boot", Text, nullable=False),
+    Column("speed", Float, nullable=False),
+    Column("carried", Text, nullable=False),
     sqlite_with_rowid=False,
 )
 
@@ -91,6 +104,7 @@ request = Table(
     Column("args", Text, nullable=False),
     Column("accepted", Boolean, nullable=False),
     Column("says", Text, nullable=False),
+    Column("n", Integer),
     Index("request_firing", "firing"),
 )
 

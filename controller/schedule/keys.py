@@ -73,8 +73,8 @@ RECOVERY_KEYS = (
         "otherwise",
         forms.one_of("wait", "stop"),
         False,
-        "what happens if it does not resume; absent: wait for a person",
-        '"wait"',
+        '"wait" or "stop", if it does not resume; absent: wait for a person',
+        '"stop"',
     ),
 )
 

@@ -218,7 +218,7 @@ def test_the_writers_statements_name_the_columns_in_the_order_of_the_rows() -> N
     assert columns("begin") == ["id", *FiringRow._fields]
     assert columns("tick") == ["firing", *TickRow._fields] == [c.name for c in tables.tick.c]
     assert columns("event") == ["firing", "utc_s", "mono_s", "kind", "fields", "severity"]
-    assert columns("request")[3:] == ["by", "kind", "args", "accepted", "says"]
+    assert columns("request")[3:] == ["by", "kind", "args", "accepted", "says", "n"]
 
 
 def test_the_writer_waits_for_the_disk_and_minds_foreign_keys(journal: Journal) -> None:

@@ -49,7 +49,7 @@ export function startPerson() {
 export function drawPerson(frame) {
   const person = frame.person;
   show("person", person !== null);
-  if (true) { // another message: nothing of the last one stays
+  if (el("person-says").textContent !== (person?.says ?? "")) { // another message: nothing of the last one stays
     el("person-code").value = "";
     put("person-answer", "");
     put("person-says", person?.says ?? "");
