@@ -17,7 +17,7 @@ from controller.live import Frame
 from tests.web import invented
 
 CODE = "4711"
-EVERY_S = 0.1
+EVERY_S = 0.05
 WARMING = ("start", "restart", "release", "clear")
 
 
