@@ -152,7 +152,8 @@ def cool(stage: Cool, progress: Progress, seen: Measured, dt_s: float, _full_rat
         at_c = progress.from_c - stage.rate_c_per_h * clock_s / 3600.0
         return Moved(Progress(progress.from_c, clock_s), at_c, -stage.rate_c_per_h)
     if air_c is not None and air_c <= to_c + ARRIVED_K:
-        return Moved(Progress(progress.from_c, lasts_s), to_c, left_s=0.0)
+        over_s = clock_s - lasts_s  # time since the setpoint arrived; more than a tick was spent waiting
+        return Moved(Progress(progress.from_c, lasts_s), to_c, left_s=over_s if over_s <= dt_s else 0.0)
     return Moved(Progress(progress.from_c, clock_s), to_c, waiting="cooling")
 
 
