@@ -3,7 +3,7 @@ PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN := .venv/bin
 SOURCES := controller web tests
 
-.PHONY: demo test check format docs pictures bench setup lock clean
+.PHONY: demo test check format docs pictures bench campaign setup lock clean
 
 demo: .venv/ready web/static/vendor/ready ## the main job: a whole burnout on a simulated kiln
 	$(BIN)/stokehold demo $(ARGS)
@@ -29,6 +29,9 @@ pictures: .venv/ready-dev web/static/vendor/ready ## take the pictures of the RE
 
 bench: .venv/ready-dev ## speed and quality, as a table and as build/bench.json
 	$(BIN)/python -m tests.bench $(ARGS)
+
+campaign: .venv/ready-dev web/static/vendor/ready ## faults on many kilns, kills at many moments; takes an hour
+	$(BIN)/python -m tests.campaign $(ARGS)
 
 setup: .venv/ready web/static/vendor/ready ## only set up
 

@@ -6,8 +6,13 @@ and nowhere else.
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
+import hashlib
 import os
+import socket
+import sys
+import tempfile
 from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
@@ -17,16 +22,24 @@ from controller.clock import Clock
 from controller.config import KilnConfig
 from controller.control import Plan, Switching, Tuning
 from controller.errors import UsageError
+from controller.firing import OPEN, State
+from controller.forecast import models
+from controller.forecast.models import FittedKiln
 from controller.guard import Guard, LatchFile, Limits
 from controller.home import RECORD_NAME
+from controller.known_kiln import known_kiln, unknown_kiln
 from controller.presence import Presence
 from controller.record.journal import Journal
 from controller.service import Service
+from controller.taking_up import Interrupted, interrupted
 from controller.tick import Equipment, TickLoop
 from controller.wire.kiln_wire import HeatOutput, Inputs, open_wire
 
 LATCHES_NAME = "latches.json"
 LOCK_NAME = "controller.lock"
+SAME_POWER = 0.02  # a model fitted with another power than the file's is another kiln's; 2 % is rounding
+LOCK_FOLDERS = (Path("/run/lock"), Path("/var/lock"))  # emptied when the computer starts
+SHORTEST_FLUSH_S = 0.05  # twenty commits a second are no burden, and more would take time from the ticks
 
 
 def lock_home(home: Path) -> IO[str]:
@@ -47,6 +60,52 @@ def lock_home(home: Path) -> IO[str]:
     return lock
 
 
+def lock_kiln(config: KilnConfig) -> IO[str]:
+    """Take the kiln's heater for this process, whatever its home; the lock dies with its owner.
+
+    Two controllers with homes of their own would each renew leases on the same relay. The lock is a file
+    named after the heater's place on its wire. Raises UsageError.
+    """
+    place = _heater_place(config)
+    path = _locks_folder() / f"stokehold-{hashlib.sha256(place.encode()).hexdigest()[:24]}.lock"
+    try:
+        # Two steps: some systems forbid creating over another user's file, but not opening it.
+        descriptor = (
+            os.open(path, os.O_RDWR) if path.exists() else os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+        )
+        lock = os.fdopen(descriptor, "r+")
+    except OSError as error:
+        raise UsageError(f"{path}: cannot be used to lock the kiln: {error.strerror}") from error
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        lock.close()
+        raise UsageError(
+            f"{config.name}: another controller holds the heater at {place}; stop it first"
+        ) from error
+    return lock
+
+
+def _heater_place(config: KilnConfig) -> str:
+    """Return where the heater is: the wire as the system knows it, and the place on it."""
+    bus, heater = config.buses[config.heater.bus], config.heater
+    port = getattr(bus, "port", "")
+    host = getattr(bus, "host", None)
+    if host is None:
+        wire = os.path.realpath(str(port))  # one device may have several names
+    else:
+        with contextlib.suppress(OSError, UnicodeError):
+            host = socket.gethostbyname(host)
+        wire = f"{host}:{port}"
+    unit, address = getattr(heater, "unit", None), getattr(heater, "address", None)
+    return wire if unit is None else f"{wire}, unit {unit}, address {address}"
+
+
+def _locks_folder() -> Path:
+    """Return the folder that every user of this computer may put locks into."""
+    return next((one for one in LOCK_FOLDERS if os.access(one, os.W_OK)), Path(tempfile.gettempdir()))
+
+
 def guard_limits(config: KilnConfig) -> Limits:
     """Return the guard's numbers for a kiln: its ceiling and lease, and what its file overrides."""
     own = {one.name: getattr(config.guard, one.name) for one in fields(config.guard)}
@@ -55,25 +114,61 @@ def guard_limits(config: KilnConfig) -> Limits:
     )
 
 
-def control_plan(config: KilnConfig) -> Plan:
-    """Return what control knows of a kiln from its file."""
+def control_plan(config: KilnConfig, model: FittedKiln | None = None) -> Plan:
+    """Return what control knows of a kiln: the model fitted to its firings, else what its file says.
+
+    A file that states neither heat capacity nor loss leaves a kiln that nobody knows: control begins with
+    a typical one of that power, and learns on line. Else the file's own numbers and tuning are used.
+    """
     known = config.control
+    kiln, learns, power_w = None, False, config.heater.power_w
+    if model is not None:
+        kiln = known_kiln(model.kiln)
+    elif known.heat_capacity_j_per_k is None and known.loss_w_per_k is None:
+        kiln, learns = unknown_kiln(power_w), True
     return Plan(
         Tuning(known.gain_per_k, known.integral_s, known.derivative_s),
         Switching(known.cycle_s, known.shortest_on_s, known.shortest_off_s),
-        config.heater.power_w,
+        power_w,
         known.heat_capacity_j_per_k or 0.0,
         known.loss_w_per_k or 0.0,
+        kiln=kiln,
+        learns=learns,
     )
 
 
+def model(home: Path, config: KilnConfig) -> FittedKiln | None:
+    """Return the kiln's fitted model; None, and a line that says why, where it cannot be used."""
+    try:
+        fitted = models.load(home)
+    except UsageError as error:
+        print(f"the kiln's model is not used: {error}", file=sys.stderr)
+        return None
+    if fitted is not None and abs(fitted.kiln.power_w / config.heater.power_w - 1.0) > SAME_POWER:
+        print(
+            f"the kiln's model is not used: it was fitted with {fitted.kiln.power_w:g} W, and its file "
+            f"says {config.heater.power_w:g} W; run stokehold learn on a firing since then",
+            file=sys.stderr,
+        )
+        return None
+    return fitted
+
+
+def equipment(config: KilnConfig) -> Equipment:
+    """Return what the kiln has, and so what can fail."""
+    return Equipment(frozenset(config.contacts), config.reads_heat_back)
+
+
 def tick_loop(
-    config: KilnConfig, output: HeatOutput, latches: LatchFile, now: Callable[[], float]
+    config: KilnConfig,
+    output: HeatOutput,
+    latches: LatchFile,
+    now: Callable[[], float],
+    fitted: FittedKiln | None = None,
 ) -> TickLoop:
-    """Give the heat output to a new guard, and the guard to a new loop."""
+    """Give the heat output to a new guard, and the guard to a new loop. `fitted`: the kiln's model."""
     guard = Guard(output, guard_limits(config), latches, now)
-    equipment = Equipment(frozenset(config.contacts), config.heater.read_back is not None)
-    return TickLoop(guard, control_plan(config), equipment, config.full_rate_c_per_h)
+    return TickLoop(guard, control_plan(config, fitted), equipment(config), config.full_rate_c_per_h)
 
 
 def service(
@@ -81,30 +176,41 @@ def service(
 ) -> tuple[Service, TickLoop, Inputs, Journal]:
     """Open the record, the wire and the guard; return the service, ready to run.
 
-    Raises RecordError when the record cannot be opened. A firing that a crash left open is closed as
-    aborted: this version does not take it up again.
+    Raises RecordError when the record cannot be opened. A firing that a crash or a power cut left open is
+    taken up: held, the heat off, and then as the schedule's recovery rule says.
     """
     import time
 
-    journal = Journal(home / RECORD_NAME).start()
-    left = journal.latest_unfinished()
-    if left is not None:
-        when_s = left.last.utc_s if left.last is not None else left.firing.start.started_utc_s
-        journal.event(
-            left.firing.id,
-            "firing_left_open",
-            {"firing": left.firing.id},
-            "warning",
-            utc_s=when_s,
-            mono_s=clock.now_s(),
-        )
-        journal.close_firing(left.firing.id, "aborted", when_s)
+    # In accelerated time a tick may be short: it is kept before the next but one, as in real time.
+    flush_s = min(0.5, max(SHORTEST_FLUSH_S, config.tick_s / speed / 2.0))
+    journal = Journal(home / RECORD_NAME, flush_every_s=flush_s).start()
+    left = _left(journal, config, clock, speed)
     inputs, output = open_wire(config, clock.now_s)
-    loop = tick_loop(config, output, LatchFile(home / LATCHES_NAME), clock.now_s)
+    loop = tick_loop(config, output, LatchFile(home / LATCHES_NAME), clock.now_s, model(home, config))
     presence = Presence(home, time.monotonic, show_code)
     return (
-        Service(config, loop, inputs, journal, clock, presence, speed=speed),
+        Service(config, loop, inputs, journal, clock, presence, speed=speed, left=left),
         loop,
         inputs,
         journal,
     )
+
+
+def _left(journal: Journal, config: KilnConfig, clock: Clock, speed: float) -> Interrupted | None:
+    """Return the firing that is to be taken up; close one that had ended or says nothing any more."""
+    left = journal.latest_unfinished()
+    if left is None:
+        return None
+    found = interrupted(left, config, clock.now_s(), clock.utc_s(), speed)
+    if found is not None:
+        return found
+    last = left.last
+    when_s = last.utc_s if last is not None else left.firing.start.started_utc_s
+    ended = {state.value for state in State} - {state.value for state in OPEN} - {State.IDLE.value}
+    if last is not None and last.state in ended:
+        journal.close_firing(left.firing.id, last.state, when_s, last.mono_s)
+        return None
+    fields = {"firing": left.firing.id}
+    journal.event(left.firing.id, "firing_left_open", fields, "warning", utc_s=when_s, mono_s=clock.now_s())
+    journal.close_firing(left.firing.id, "aborted", when_s)
+    return None

@@ -119,11 +119,12 @@ class Demo:
             kiln.wait(10.0)
 
     def _begin(self, supervisor: Supervisor) -> None:
-        """Wait for the controller, clear what an earlier demo left, and start the firing."""
+        """Wait for the controller, end and clear what an earlier demo left, and start the firing."""
         end_s = time.monotonic() + STARTS_WITHIN_S
         while True:
             supervisor.look()
             try:
+                self._ask({"request": "abort", "by": "demo"})
                 self._ask({"request": "clear", "by": "demo"})
                 self._ask({"request": "reset", "by": "demo"})
                 reply = self._ask(

@@ -7,10 +7,11 @@ carried out at the next tick, which an abort brings forward; an abort ends the l
 
 from __future__ import annotations
 
+import json
 import threading
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from typing import Any
 
@@ -21,8 +22,10 @@ from controller.catalogue import severity
 from controller.clock import Clock
 from controller.config import KilnConfig
 from controller.errors import StokeholdError
-from controller.firing import OPEN, Cue, Request, stage_of
+from controller.firing import OPEN, Cue, Firing, Request, stage_of
+from controller.firing.recovery import in_words, kept
 from controller.live import Frame, Reply
+from controller.plain import to_plain
 from controller.presence import Presence
 from controller.record.journal import Journal
 from controller.record.rows import FiringRow, TickRow
@@ -31,8 +34,10 @@ from controller.schedule.index import profile
 from controller.schedule.located import FileProblems
 from controller.schedule.model import Schedule
 from controller.schedule.reader import load_schedule, read_schedule
-from controller.tick import Ticked, TickLoop
-from controller.wire.inputs import Inputs
+from controller.seen import Told, seen
+from controller.taking_up import Interrupted, Recovery, boot
+from controller.tick import Carried, Ticked, TickLoop
+from controller.wire.inputs import Inputs, Polled
 
 # A tick that starts later than this share of its period is late and grants nothing: half a period is far
 # beyond what a healthy computer's scheduling adds (common practice, no source).
@@ -41,6 +46,8 @@ LATE_SHARE = 0.5
 LONGEST_GAP_TICKS = 3.0
 NEEDS_PRESENCE = frozenset({"start", "restart", "release", "clear"})
 COLDER = frozenset({"abort", "stop", "hold"})
+# The key of the one request in a tick that no person made.
+OWN = -1
 
 
 @dataclass
@@ -67,9 +74,10 @@ class Service:
         presence: Presence,
         *,
         speed: float = 1.0,
+        left: Interrupted | None = None,
         on_tick: Callable[[], None] = lambda: None,
     ) -> None:
-        """`on_tick` is called after every tick and must return at once."""
+        """`left`: a firing to take up. `on_tick` is called after every tick and must return at once."""
         self._config = config
         self._loop = loop
         self._inputs = inputs
@@ -90,6 +98,9 @@ class Service:
         self._elapsed_s = 0.0
         self._late_ticks = 0
         self._ahead_s: float | None = None
+        self._recovery: Recovery | None = None
+        if left is not None:
+            self._take_up(left)
 
     @property
     def late_ticks(self) -> int:
@@ -168,31 +179,62 @@ class Service:
         asked = [self._asked.popleft() for _ in range(len(self._asked))]
         requests = tuple(Request(a.cue, key, a.schedule) for key, a in enumerate(asked) if a.cue is not None)
         polled = self._inputs.poll()
+        requests += self._recover(polled, now_s, asked=bool(requests))
         utc_s = self._clock.utc_s()
         before = self._loop.firing.state
         trouble = self._journal.healthy or ""
-        ticked = self._loop.tick(polled, now_s, utc_s, dt_s, late_s, requests, self._clock_step_s(), trouble)
+        told, carried = Told(dt_s, late_s, self._clock_step_s(), trouble), self._loop.carries()
+        ticked = self._loop.tick(
+            polled, now_s, utc_s, dt_s, late_s, requests, told.clock_step_s, told.record_trouble
+        )
         self._newest = ticked
         if before not in OPEN and ticked.firing.state in OPEN:
-            self._open_firing(ticked)
+            self._open_firing(ticked, carried)
         if self._firing is not None:
             self._elapsed_s = now_s - self._started_s
         if late_s > 0.0:
             self._late_ticks += 1
-        self._record(ticked)
+        self._record(ticked, told, carried)
         for answer in ticked.outputs.answers:
-            asked[answer.key].reply = {"ok": answer.taken, "says": answer.says}
+            reply: Reply = {"ok": answer.taken, "says": answer.says}
+            if answer.key == OWN:
+                self._note_request({"request": requests[-1].cue.value, "by": "recovery"}, reply, ticked.n)
+            else:
+                asked[answer.key].reply = reply
         for one in asked:
-            self._answer(one)
+            self._answer(one, ticked.n)
         if before in OPEN and ticked.firing.state not in OPEN:
             self._close_firing(ticked)
         self.on_tick()
 
-    def _answer(self, asked: _Asked) -> None:
+    def _take_up(self, left: Interrupted) -> None:
+        """Go on with a firing that another run of the program began: held, the heat off, not yet decided."""
+        now_s, firing = self._clock.now_s(), left.firing
+        self._loop.take_up(firing, left.n)
+        self._firing = left.number
+        self._started_utc_s = left.start.started_utc_s
+        self._started_s = now_s - firing.elapsed_s
+        self._recovery = Recovery(left, now_s)
+        self._open_leg(left.n + 1, self._loop.carries())
+        self._event("interrupted", {"was": left.was.value, "outage": in_words(left.outage_s)})
+
+    def _recover(self, polled: Polled, now_s: float, *, asked: bool) -> tuple[Request, ...]:
+        """Return what the schedule's recovery rule asks for, once it can be decided; mostly nothing."""
+        if self._recovery is None:
+            return ()
+        found = self._recovery.look(self._loop.firing, polled.readings["air"].value_c, now_s, asked=asked)
+        if not self._recovery.pending:
+            self._recovery = None
+        if found is None:
+            return ()
+        self._event(found.event, found.fields)
+        return (Request(found.cue, OWN),) if found.cue is not None else ()
+
+    def _answer(self, asked: _Asked, n: int) -> None:
         """Carry out what is not the firing's own affair, and give the answer."""
         if asked.reply is None:
             asked.reply = self._carry_out(asked.message)
-        self._note_request(asked.message, asked.reply)
+        self._note_request(asked.message, asked.reply, n)
         asked.done.set()
 
     def _carry_out(self, message: dict[str, Any]) -> Reply:
@@ -249,7 +291,13 @@ class Service:
             raise FileProblems(problems)
         return schedule
 
-    def _open_firing(self, ticked: Ticked) -> None:
+    def _open_leg(self, n: int, carried: Carried) -> None:
+        """Keep what this run of the program carries into the firing."""
+        assert self._firing is not None
+        plain = json.dumps(to_plain(carried._replace(firing=_without_schedule(carried.firing))))
+        self._journal.open_leg(self._firing, n, boot(), self._speed, plain)
+
+    def _open_firing(self, ticked: Ticked, carried: Carried) -> None:
         schedule, config = ticked.firing.schedule, self._config
         assert schedule is not None
         self._firing = self._journal.open_firing(
@@ -269,20 +317,26 @@ class Service:
         self._started_utc_s = ticked.utc_s
         self._started_s = ticked.now_s
         self._late_ticks = 0
+        self._open_leg(ticked.n, carried)
 
     def _close_firing(self, ticked: Ticked) -> None:
         assert self._firing is not None
         self._journal.close_firing(self._firing, ticked.firing.state.value, ticked.utc_s, ticked.now_s)
         self._firing = None
 
-    def _record(self, ticked: Ticked) -> None:
+    def _record(self, ticked: Ticked, told: Told, carried: Carried) -> None:
         """Put the tick and all that happened into the journal, which does not wait for the disk."""
+        with self._journal.together():
+            self._record_all(ticked, told, carried)
+
+    def _record_all(self, ticked: Ticked, told: Told, carried: Carried) -> None:
         for event in ticked.outputs.events:
             self._event(event.kind, event.fields)
         for kind, fields in self._alarms.follow(ticked.verdict, self._loop.guard.latches, ticked.utc_s):
             self._event(kind, fields)
         if self._firing is not None:
-            self._journal.tick(self._firing, tick_row(ticked))
+            saw = seen(ticked, told, carried.guard, self._loop.guard.carries)
+            self._journal.tick(self._firing, tick_row(ticked, saw))
 
     def _clock_step_s(self) -> float:
         """By how much the date and time moved against the monotonic clock since the tick before, s.
@@ -306,8 +360,8 @@ class Service:
             mono_s=self._clock.now_s(),
         )
 
-    def _note_request(self, message: dict[str, Any], reply: Reply) -> Reply:
-        """Keep a request and its answer; the presence code and a schedule's whole text are left out."""
+    def _note_request(self, message: dict[str, Any], reply: Reply, n: int | None = None) -> Reply:
+        """Keep a request, its answer and its tick, without the presence code and a schedule's whole text."""
         args = {k: str(v)[:200] for k, v in message.items() if k not in ("request", "by", "presence")}
         kind, by = str(message.get("request"))[:40], str(message.get("by", "?"))[:40]
         self._journal.request(
@@ -319,12 +373,18 @@ class Service:
             says=reply["says"],
             utc_s=self._clock.utc_s(),
             mono_s=self._clock.now_s(),
+            n=n,
         )
         return reply
 
 
-def tick_row(ticked: Ticked) -> TickRow:
-    """Return one tick as the record keeps it."""
+def _without_schedule(firing: Firing) -> Firing:
+    """The record has the schedule's text already."""
+    return replace(firing, schedule=None)
+
+
+def tick_row(ticked: Ticked, saw: str = "") -> TickRow:
+    """Return one tick as the record keeps it. `saw`: what `seen` made of it."""
     polled, firing = ticked.polled, ticked.firing
     readings = polled.readings
     load, limit = readings.get("load"), readings.get("limit")
@@ -349,4 +409,6 @@ def tick_row(ticked: Ticked) -> TickRow:
         polled.main_on,
         " ".join(finding.row.id for finding in ticked.verdict.findings),
         ticked.late_s > 0.0,
+        json.dumps(kept(firing)) if firing.schedule is not None else "",
+        saw,
     )

@@ -11,8 +11,9 @@ from typing import NamedTuple
 
 from controller.control import Control, control
 from controller.control import Plan as ControlPlan
-from controller.firing import HEATING, Firing, Inputs, Outputs, Request, step
-from controller.guard import Grant, Guard, Sight, Verdict
+from controller.firing import HEATING, Firing, Inputs, Outputs, Request, State, stage_of, step
+from controller.guard import Carried as GuardCarried
+from controller.guard import Grant, Guard, Latch, Sight, Verdict
 from controller.wire.kiln_wire import Polled
 
 
@@ -21,6 +22,19 @@ class Equipment(NamedTuple):
 
     contacts: frozenset[str]
     reads_back: bool
+
+
+class Carried(NamedTuple):
+    """Everything that goes from one tick into the next: with it, a firing can be run again."""
+
+    firing: Firing
+    plan: ControlPlan
+    control: Control
+    guard: GuardCarried
+    latches: tuple[Latch, ...]
+    granted: bool
+    stage_ceiling_c: float | None
+    extraction: bool
 
 
 class Ticked(NamedTuple):
@@ -53,6 +67,26 @@ class TickLoop:
         self._stage_ceiling_c: float | None = None
         self._extraction = False
         self._n = 0
+
+    def take_up(self, firing: Firing, n: int) -> None:
+        """Go on with a firing that another run of the program began; its last tick was `n`."""
+        self.firing, self._n = firing, n
+        stage = stage_of(firing)
+        self._stage_ceiling_c = stage.ceiling_c if stage is not None else None
+        self._extraction = stage.extraction if stage is not None else False
+
+    def carries(self) -> Carried:
+        """Return what goes from the last tick into the next."""
+        return Carried(
+            self.firing,
+            self.plan,
+            self._control,
+            self.guard.carries,
+            self.guard.latches,
+            self._granted,
+            self._stage_ceiling_c,
+            self._extraction,
+        )
 
     def tick(
         self,
@@ -102,8 +136,12 @@ class TickLoop:
             air_c,
             self._granted,
             dt_s,
+            outputs.next_slope_c_per_h,
+            outputs.corner_s,
         )
-        grant = self.guard.grant(wants_heat, firing.state in HEATING, now_s)
+        # A firing that is held with the heat off, as after an outage, does not need the main contactor.
+        asks = firing.state in HEATING and not (firing.state is State.HELD and firing.setpoint_c is None)
+        grant = self.guard.grant(wants_heat, asks, now_s)
         self._granted = grant.heat
         self._n += 1
         return Ticked(

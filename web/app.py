@@ -7,6 +7,7 @@
     GET  /api/profiles          the schedules that can be started
     GET  /api/health            whether this process and the controller are alive
     POST /api/requests/{kind}   a request, passed on to the controller
+    ...  /firings, /api/firings past firings: see web/past/routes.py
 
 It decides nothing: whether a request may be carried out, and whether its code is right, is for the
 controller to say. Every answer that is no success is one line of JSON, {"ok": false, "says": ...}.
@@ -35,6 +36,7 @@ from controller.errors import ChannelError
 from controller.live import Reply, Request, RequestKind
 from web import curves, profiles
 from web.hub import Hub
+from web.past.routes import add_past
 from web.safety import Gate, says
 
 STATIC = Path(__file__).parent / "static"
@@ -68,6 +70,7 @@ def build_app(socket: Path, record: Path) -> FastAPI:
     app.state.limiters = {}
     _add_pages(app)
     _add_api(app)
+    add_past(app)
     _add_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=600)
     app.add_middleware(Gate)
@@ -155,7 +158,9 @@ def _add_errors(app: FastAPI) -> None:
     @app.exception_handler(RequestValidationError)
     def not_understood(request: HttpRequest, error: RequestValidationError) -> JSONResponse:
         first: dict[str, Any] = error.errors()[0]
-        if first["loc"][0] == "path":
+        if first["loc"] == ("path", "kind") and request.method == "POST":
             return says(404, f"there is no such request; there are {', '.join(get_args(RequestKind))}")
+        if first["loc"][0] == "path":
+            return says(404, f"there is nothing at {request.url.path[:120]}")
         where = ".".join(str(part) for part in first["loc"])
         return says(422, f"{where}: {first['msg']}")

@@ -67,6 +67,7 @@ class Gate:
             if scope["method"] not in ("GET", "HEAD"):
                 receive = _replay(await _whole_body(scope, receive), receive)
             await self.app(scope, receive, answer.send)
+            await answer.end()
         except RefusedError as refusal:
             await says(refusal.status, refusal.says)(scope, receive, answer.send)
         except Exception as error:
@@ -77,10 +78,11 @@ class Gate:
 
 
 class _Answer:
-    """Puts our own headers on an answer, and knows whether it has begun."""
+    """Puts our own headers on an answer, and knows whether it has begun and ended."""
 
     def __init__(self, send: Send, api: bool) -> None:
         self.started = False
+        self._ended = False
         self._send = send
         self._cache = "no-store" if api else "no-cache"
 
@@ -90,7 +92,14 @@ class _Answer:
             headers = MutableHeaders(scope=message)
             headers.update(OWN_HEADERS)
             headers["Cache-Control"] = self._cache
+        elif message["type"] == "http.response.body":
+            self._ended = not message.get("more_body", False)
         await self._send(message)
+
+    async def end(self) -> None:
+        """End an answer that was begun and left open: a live stream that stops because the server does."""
+        if self.started and not self._ended:
+            await self._send({"type": "http.response.body", "body": b"", "more_body": False})
 
 
 def says(status: int, line: str) -> JSONResponse:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 import io
-import re
 import sys
 import textwrap
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from controller.commands.clock_times import clock_time as _clock
+from controller.commands.clock_times import start_time as _start_time
 from controller.errors import UsageError
 
 if TYPE_CHECKING:
@@ -32,13 +33,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Add this command's arguments."""
     parser.add_argument("file", metavar="FILE", nargs="?", help="a schedule file, or the name of a profile")
     parser.add_argument("--kiln", metavar="KILN.toml", type=Path, help="check it against this kiln as well")
+    parser.add_argument("--job", metavar="JOB.toml", type=Path, help="check it against this shell as well")
     parser.add_argument("--start", metavar="21:00", help="the clock time of the start (default: now)")
     parser.add_argument("--unit", choices=("C", "F"), default="C", help="show degrees Celsius or Fahrenheit")
     parser.add_argument("--keys", action="store_true", help="show every key that a schedule file may hold")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Check one schedule; 0 if it can be run, 2 with its mistakes if not."""
+    """Check one schedule; 0 if it can be run, 2 with its mistakes, 1 with what stands against it if not."""
     from rich.console import Console
 
     if isinstance(sys.stdout, io.TextIOWrapper):
@@ -53,7 +55,20 @@ def run(args: argparse.Namespace) -> int:
     start = _start_time(args.start, datetime.now().astimezone())
     schedule, full_rate_c_per_h = _checked(args.file, args.kiln)
     _show(console, schedule, start, full_rate_c_per_h, args.unit, kiln=args.kiln is not None)
-    return 0
+    return 0 if args.kiln is None and args.job is None else _foresee(console, args)
+
+
+def _foresee(console: Console, args: argparse.Namespace) -> int:
+    """Tell what stands against it on this kiln with this shell; 1 if it stands against it altogether."""
+    from controller.commands.forecast import finding_lines, made_forecast
+
+    made = made_forecast(args.file, args.kiln, None, args.job)
+    console.print()
+    of = "this shell" if args.job is not None else "a shell of which nothing was told"
+    console.print(f"On {'this' if args.kiln is not None else 'the simulated'} kiln, with {of}:")
+    for line in finding_lines(made):
+        console.print(textwrap.fill(line, console.width - 1, subsequent_indent="  "), markup=False)
+    return 1 if made.refused else 0
 
 
 def _checked(name: str, kiln: Path | None) -> tuple[Schedule, float]:
@@ -87,17 +102,6 @@ def _no_file() -> str:
     return f"check: found no FILE, expected a schedule file or one of: {', '.join(names())}"
 
 
-def _start_time(text: str | None, now: datetime) -> datetime:
-    """Return the start: now, or the next time that the clock shows `text`."""
-    if text is None:
-        return now.replace(second=0, microsecond=0)
-    match = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", text, re.ASCII)
-    if match is None:
-        raise UsageError(f'--start: found "{text}", expected a time of day such as 21:00')
-    start = now.replace(hour=int(match[1]), minute=int(match[2]), second=0, microsecond=0)
-    return start if start >= now else start + timedelta(days=1)
-
-
 def _show(
     console: Console, schedule: Schedule, start: datetime, full_rate_c_per_h: float, unit: str, *, kiln: bool
 ) -> None:
@@ -112,13 +116,6 @@ def _show(
     utf8 = (console.encoding or "").lower().replace("-", "") == "utf8"
     picture = plot_text(schedule, planned, start, min(console.width, WIDEST_PLOT), unit, utf8=utf8)
     console.print(picture, markup=False, no_wrap=True, overflow="crop")
-
-
-def _clock(start: datetime, seconds: float) -> str:
-    """Return the clock time after some seconds, with the days since the start: `"03:10 +1d"`."""
-    at = start + timedelta(seconds=seconds)
-    days = (at.date() - start.date()).days
-    return f"{at:%H:%M}" + (f" +{days}d" if days else "")
 
 
 def _table(schedule: Schedule, planned: Plan, start: datetime, unit: str, width: int) -> Table:

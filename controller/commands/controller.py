@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,9 +31,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run until SIGTERM or SIGINT; the heat is off when this returns."""
     import gc
+    import os
     import signal
     import sys
     import threading
+    import time
 
     from controller import assemble
     from controller.channel import SOCKET_NAME, Channel
@@ -40,11 +43,12 @@ def run(args: argparse.Namespace) -> int:
     from controller.config import load_kiln
     from controller.guard import watch_leases
     from controller.home import default_home
+    from controller.watchdog import Watchdog
 
     config = load_kiln(args.kiln)
     check_speed(args.speed, config.simulated, args.kiln)
     home = (args.home or default_home()).expanduser()
-    lock = assemble.lock_home(home)
+    locks = (assemble.lock_home(home), assemble.lock_kiln(config))
 
     def show(code: str) -> None:
         if not args.quiet_code:
@@ -55,7 +59,8 @@ def run(args: argparse.Namespace) -> int:
     service, loop, inputs, journal = assemble.service(config, home, SystemClock(args.speed), args.speed, show)
     channel = Channel(home / SOCKET_NAME, service.ask, service.newest)
     channel.start()
-    service.on_tick = channel.tell
+    watchdog = Watchdog(os.environ, time.monotonic)
+    service.on_tick = in_turn(channel.tell, watchdog.ticked)
     stopped = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: service.stop())
@@ -69,12 +74,14 @@ def run(args: argparse.Namespace) -> int:
         must_answer(inputs)
         service.run()
     finally:
+        watchdog.stopping()
         loop.guard.withdraw()
         stopped.set()
         channel.close()
         lost = journal.close()
         inputs.close()
-        lock.close()
+        for lock in locks:
+            lock.close()
     if lost:
         print(f"{lost} rows could not be written to the record", file=sys.stderr)
     return 1 if lost else 0
@@ -98,6 +105,16 @@ def must_answer(inputs: Inputs, within_s: float = 3.0) -> None:
         if time.monotonic() > end_s:
             raise WireError(f"the kiln does not answer: {polled.errors[0]}")
         time.sleep(0.2)
+
+
+def in_turn(*calls: Callable[[], None]) -> Callable[[], None]:
+    """Return one call that makes several."""
+
+    def call() -> None:
+        for one in calls:
+            one()
+
+    return call
 
 
 def check_speed(speed: float, simulated: bool, file: object) -> None:

@@ -18,7 +18,7 @@ from controller.config.model import (
     WatchdogConfig,
 )
 from controller.config.reader import load_kiln, read_kiln
-from controller.config.sensors import BoardReaderConfig, ReaderConfig, SensorConfig
+from controller.config.sensors import BoardReaderConfig, ReaderConfig, SensorConfig, ShownConfig
 
 __all__ = [
     "BoardBusConfig",
@@ -36,6 +36,7 @@ __all__ = [
     "ReaderConfig",
     "RtuBusConfig",
     "SensorConfig",
+    "ShownConfig",
     "SwitchConfig",
     "TcpBusConfig",
     "WatchdogConfig",

@@ -1,31 +1,19 @@
 """What must be true of a kiln's file beyond each value by itself. Pure: parts in, mistakes out.
 
-Every check is a generator of mistakes; `CHECKS` is the list of them. A check that needs a part which
-could not be read finds nothing: that mistake is told already.
+Every check is a generator of mistakes; `CHECKS` is the list of them (what boards and thermocouples ask for
+is in `checks_of_sensors.py`). A check that needs a part which could not be read finds nothing: that mistake
+is told already.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from collections.abc import Iterator
 
-from controller.config.buses import BoardBusConfig, BusConfig, RtuBusConfig, TcpBusConfig
-from controller.config.model import (
-    BoardContactConfig,
-    BoardHeaterConfig,
-    BoardSwitchConfig,
-    ContactConfig,
-    ControlConfig,
-    GuardConfig,
-    HeaterConfig,
-    ReadBackConfig,
-    SwitchConfig,
-    WatchdogConfig,
-)
-from controller.config.sensors import ReaderConfig, SensorConfig
-
-Path = tuple[str | int, ...]
+from controller.config import checks_of_sensors
+from controller.config.buses import BusConfig, RtuBusConfig, TcpBusConfig
+from controller.config.model import HeaterConfig, ReadBackConfig, SwitchConfig, WatchdogConfig
+from controller.config.parts import Mistake, Parts, Path
+from controller.config.sensors import ReaderConfig, ShownConfig
 
 # type -> (registers, lowest, highest) as a person may write a pattern of its bits, signed or not
 NUMBERS: dict[str, tuple[int, float, float]] = {
@@ -35,67 +23,6 @@ NUMBERS: dict[str, tuple[int, float, float]] = {
     "uint32": (2, 0, 2**32 - 1),
     "float32": (2, -3.4028234e38, 3.4028234e38),
 }
-
-
-class Mistake(NamedTuple):
-    """Where, what was found, what was expected."""
-
-    path: Path
-    found: str
-    expected: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Parts:
-    """What could be read of a kiln's file.
-
-    `top` holds the values that stand above all tables; `bus_uses` every bus that a table names, also of
-    tables that could not be read.
-    """
-
-    top: Mapping[str, Any]
-    bus_names: tuple[str, ...]
-    bus_uses: tuple[tuple[Path, str], ...]
-    buses: dict[str, BusConfig]
-    readers: dict[str, SensorConfig]
-    heater: HeaterConfig | BoardHeaterConfig | None
-    main_contactor: SwitchConfig | BoardSwitchConfig | None
-    contacts: dict[str, ContactConfig | BoardContactConfig]
-    control: ControlConfig | None
-    guard: GuardConfig | None
-
-    def modbus_readers(self) -> Iterator[tuple[str, ReaderConfig]]:
-        """Yield the readers behind Modbus with their roles."""
-        for role, reader in self.readers.items():
-            if isinstance(reader, ReaderConfig):
-                yield role, reader
-
-    def switches(self) -> Iterator[tuple[Path, SwitchConfig]]:
-        """Yield the outputs behind Modbus with the paths of their tables."""
-        if isinstance(self.heater, HeaterConfig):
-            yield ("heater",), self.heater
-        if isinstance(self.main_contactor, SwitchConfig):
-            yield ("main_contactor",), self.main_contactor
-
-    def inputs(self) -> Iterator[tuple[Path, ContactConfig | ReadBackConfig]]:
-        """Yield the digital inputs behind Modbus with the paths of their tables."""
-        for role, contact in self.contacts.items():
-            if isinstance(contact, ContactConfig):
-                yield ("contact", role), contact
-        for path, switch in self.switches():
-            if switch.read_back is not None:
-                yield (*path, "read_back"), switch.read_back
-
-    def units(self, bus: str) -> set[int]:
-        """Return the numbers of the instruments that are asked on one bus."""
-        found = {reader.unit for _, reader in self.modbus_readers() if reader.bus == bus}
-        found |= {switch.unit for _, switch in self.switches() if switch.bus == bus}
-        found |= {c.unit for c in self.contacts.values() if isinstance(c, ContactConfig) and c.bus == bus}
-        for _, switch in self.switches():
-            back = switch.read_back
-            if back is not None and (back.bus or switch.bus) == bus:
-                found.add(switch.unit if back.unit is None else back.unit)
-        return found
 
 
 def _known_bus(parts: Parts) -> Iterator[Mistake]:
@@ -116,7 +43,7 @@ def _times(parts: Parts) -> Iterator[Mistake]:
     for name, bus in parts.buses.items():
         times, why = _silences(parts, bus)
         worst_s = bus.timeout_s * times
-        if worst_s > tick_s / 2:
+        if worst_s > tick_s / 2 + 1e-9:  # three times 100 ms is a hair above 300 ms
             found = f"{worst_s * 1000:g} ms with {why}"
             yield Mistake(("bus", name, "timeout"), found, f"at most half a tick ({tick_s * 500:g} ms)")
 
@@ -145,8 +72,9 @@ def _ranges(parts: Parts) -> Iterator[Mistake]:
 
 
 def _fits(parts: Parts) -> Iterator[Mistake]:
-    numbers: list[tuple[Path, ReaderConfig | WatchdogConfig]]
+    numbers: list[tuple[Path, ReaderConfig | WatchdogConfig | ShownConfig]]
     numbers = [(("reader", role), reader) for role, reader in parts.modbus_readers()]
+    numbers += [(("shown", name), shown) for name, shown in parts.shown.items()]
     if isinstance(parts.heater, HeaterConfig) and parts.heater.watchdog is not None:
         numbers.append((("heater", "watchdog"), parts.heater.watchdog))
     for path, place in numbers:
@@ -210,3 +138,15 @@ def _cycle(parts: Parts) -> Iterator[Mistake]:
     if control is not None and control.shortest_on_s + control.shortest_off_s > control.cycle_s:
         found = f"{control.cycle_s:g} s"
         yield Mistake(("control", "cycle"), found, "at least shortest_on and shortest_off together")
+
+
+CHECKS = (
+    *(_known_bus, _times, _ranges, _fits, _bits, _levels, _watchdog, _own_places, _cycle),
+    *checks_of_sensors.CHECKS,
+)
+
+
+def check(parts: Parts) -> Iterator[Mistake]:
+    """Yield every mistake that the parts make together."""
+    for one in CHECKS:
+        yield from one(parts)

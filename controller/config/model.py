@@ -16,7 +16,7 @@ from typing import Annotated, Literal
 
 from controller.config import kinds
 from controller.config.buses import BusConfig
-from controller.config.sensors import ADDRESS, ORDER, TYPE, NumberType, Order, SensorConfig
+from controller.config.sensors import ADDRESS, ORDER, TYPE, NumberType, Order, SensorConfig, ShownConfig
 
 CONTACT_ROLES = ("door", "emergency_stop", "extraction", "presence", "key")
 # A board has a place of its own for each of these, and for no others.
@@ -186,6 +186,7 @@ class KilnConfig:
     heater: HeaterConfig | BoardHeaterConfig
     main_contactor: SwitchConfig | BoardSwitchConfig | None = None
     contacts: Mapping[str, ContactConfig | BoardContactConfig]
+    shown: Mapping[str, ShownConfig]
     control: ControlConfig
     guard: GuardConfig
     text: str = ""

@@ -1,7 +1,7 @@
 """A kiln's file, read: `load_kiln(path)`. All its mistakes are told at once, each with its line.
 
 The file is TOML: a few values at the top, then `[bus.NAME]`, `[reader.ROLE]`, `[heater]`,
-`[main_contactor]`, `[contact.ROLE]`, `[control]` and `[guard]`. What each may hold is said in
+`[main_contactor]`, `[contact.ROLE]`, `[shown.NAME]`, `[control]` and `[guard]`. What each may hold is said in
 `buses.py`, `sensors.py` and `model.py`; what must be true of them together, in `checks.py`.
 """
 
@@ -12,7 +12,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from controller.config.buses import BUS_KINDS, BusConfig, TcpBusConfig
-from controller.config.checks import Parts, check
+from controller.config.checks import check
 from controller.config.draft import Draft, Path, keys_of
 from controller.config.model import (
     CONTACT_ROLES,
@@ -26,10 +26,11 @@ from controller.config.model import (
     KilnConfig,
     SwitchConfig,
 )
-from controller.config.sensors import READER_ROLES, BoardReaderConfig, ReaderConfig, SensorConfig
+from controller.config.parts import Parts
+from controller.config.sensors import READER_ROLES, BoardReaderConfig, ReaderConfig, SensorConfig, ShownConfig
 from controller.schedule.located import Located, load_toml, read_toml
 
-TABLES = ("bus", "reader", "heater", "main_contactor", "contact", "control", "guard")
+TABLES = ("bus", "reader", "heater", "main_contactor", "contact", "shown", "control", "guard")
 
 
 def load_kiln(path: FilePath | str) -> KilnConfig:
@@ -60,6 +61,7 @@ def _read(located: Located) -> KilnConfig:
         heater=heater,
         main_contactor=parts.main_contactor,
         contacts=parts.contacts,
+        shown=parts.shown,
         control=control,
         guard=guard,
         text=located.text,
@@ -78,6 +80,7 @@ def _parts(draft: Draft, raw: dict[str, Any]) -> Parts:
         heater=_heater(draft, raw),
         main_contactor=_main_contactor(draft, raw),
         contacts=_contacts(draft, raw),
+        shown=_shown(draft, raw),
         control=draft.section(ControlConfig, raw.get("control", {}), ("control",)),
         guard=draft.section(GuardConfig, raw.get("guard", {}), ("guard",)),
     )
@@ -138,6 +141,7 @@ def _readers(draft: Draft, raw: dict[str, Any]) -> dict[str, SensorConfig]:
 def _heater(draft: Draft, raw: dict[str, Any]) -> HeaterConfig | BoardHeaterConfig | None:
     if not _has(draft, raw, "heater"):
         return None
+    cls: type[HeaterConfig | BoardHeaterConfig]
     cls = BoardHeaterConfig if _on_board(raw, raw["heater"]) else HeaterConfig
     return draft.section(cls, raw["heater"], ("heater",))
 
@@ -146,6 +150,7 @@ def _main_contactor(draft: Draft, raw: dict[str, Any]) -> SwitchConfig | BoardSw
     table = raw.get("main_contactor")
     if table is None:
         return None
+    cls: type[SwitchConfig | BoardSwitchConfig]
     cls = BoardSwitchConfig if _on_board(raw, table) else SwitchConfig
     return draft.section(cls, table, ("main_contactor",))
 
@@ -153,8 +158,18 @@ def _main_contactor(draft: Draft, raw: dict[str, Any]) -> SwitchConfig | BoardSw
 def _contacts(draft: Draft, raw: dict[str, Any]) -> dict[str, ContactConfig | BoardContactConfig]:
     contacts: dict[str, ContactConfig | BoardContactConfig] = {}
     for role, table, path in draft.named("contact", raw.get("contact", {}), CONTACT_ROLES):
+        cls: type[ContactConfig | BoardContactConfig]
         cls = BoardContactConfig if _on_board(raw, table) else ContactConfig
         contact = draft.section(cls, table, path, role=role)
         if contact is not None:
             contacts[role] = contact
     return contacts
+
+
+def _shown(draft: Draft, raw: dict[str, Any]) -> dict[str, ShownConfig]:
+    shown = {}
+    for name, table, path in draft.named("shown", raw.get("shown", {})):
+        one = draft.section(ShownConfig, table, path, name=name)
+        if one is not None:
+            shown[name] = one
+    return shown

@@ -1,17 +1,26 @@
-"""How much heat: feedback with anti-windup, feed-forward, time-proportioning. Pure."""
+"""How much heat: feed-forward, feedback with anti-windup, time-proportioning. Pure."""
 
+from controller.control.ahead import GRID_K, KnownKiln
 from controller.control.controller import Control, Plan, control
 from controller.control.feedback import Feedback, Tuning, feedback
 from controller.control.proportioning import Relay, Switching, proportion
+from controller.control.tuning import Lags, half_rule, parallel, simc, tuning
 
 __all__ = [
+    "GRID_K",
     "Control",
     "Feedback",
+    "KnownKiln",
+    "Lags",
     "Plan",
     "Relay",
     "Switching",
     "Tuning",
     "control",
     "feedback",
+    "half_rule",
+    "parallel",
     "proportion",
+    "simc",
+    "tuning",
 ]

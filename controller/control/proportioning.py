@@ -4,9 +4,9 @@ What is owed to the kiln (seconds of heat) is carried from tick to tick: a duty 
 granted takes away. The relay goes on when enough is owed for a run worth a switch, and off when enough has
 been given in advance; the sum of what is owed is bounded, so the average power is exact over time.
 
-The band between going on and going off is a quarter of the cycle, and half a tick, because a switch can
-only be at a tick: at half duty a relay that switches at plus and minus an eighth of a cycle goes round
-once in a cycle, and at every other duty more slowly. The shortest on and off times are kept besides,
+The band between going on and going off is what makes one round last a cycle at the duty in hand,
+cycle x duty x (1 - duty), and a tick, because a switch can only be at a tick: so the heat comes in portions
+as small as the relay can bear. The shortest on and off times are kept besides,
 except that a refusal by the guard ends heat at once.
 """
 
@@ -42,8 +42,12 @@ def proportion(
     owed_s, on, for_s = relay
     if on and not was_granted:
         owed_s, on, for_s = owed_s + dt_s, False, 0.0
+    off = 1.0 - duty
     band_s = max(
-        switching.cycle_s / 4.0 + dt_s / 2.0, switching.shortest_on_s, switching.shortest_off_s, dt_s
+        switching.cycle_s * duty * off + dt_s,
+        switching.shortest_on_s * off,
+        switching.shortest_off_s * duty,
+        dt_s,
     )
     owed_s += duty * dt_s
     # More than switching alone can leave owed was refused by the guard: it is not given in one burst later.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import inf
 from typing import NamedTuple
 
 from controller.firing.states import Cue, State
@@ -90,7 +91,10 @@ class Firing:
 
 
 class Outputs(NamedTuple):
-    """What one tick of the firing asks for. `setpoint_c` None asks for no heat at all."""
+    """What one tick of the firing asks for. `setpoint_c` None asks for no heat at all.
+
+    In `corner_s` the slope will be `next_slope_c_per_h`; None where nobody can say.
+    """
 
     setpoint_c: float | None
     slope_c_per_h: float
@@ -98,3 +102,5 @@ class Outputs(NamedTuple):
     extraction: bool
     events: tuple[Event, ...]
     answers: tuple[Answer, ...]
+    next_slope_c_per_h: float | None = None
+    corner_s: float = inf

@@ -25,6 +25,9 @@ ARRIVED_K = 5.0
 # A checkpoint that nobody answers brings the kiln back to its waiting temperature at this rate: gentle,
 # because the shell may have been opened and cooled (common practice, no source).
 KEEP_WAITING_C_PER_H = 100.0
+# Sums of tick lengths are exact to far better than this, and nothing in a kiln is: a stage that lacks less
+# has ended, so that its end does not depend on how the ticks were added up.
+NOTHING_S = 1e-6
 
 
 class Measured(NamedTuple):
@@ -66,8 +69,8 @@ def ramp(stage: Ramp, progress: Progress, seen: Measured, dt_s: float, full_rate
             return Moved(progress, at_c, 0.0, waiting="load")
     clock_s += dt_s
     lasts_s = abs(to_c - from_c) / rate * 3600.0
-    if clock_s >= lasts_s:
-        return Moved(Progress(from_c, lasts_s), to_c, 0.0, left_s=clock_s - lasts_s)
+    if clock_s >= lasts_s - NOTHING_S:
+        return Moved(Progress(from_c, lasts_s), to_c, 0.0, left_s=max(0.0, clock_s - lasts_s))
     return Moved(Progress(from_c, clock_s), from_c + slope * clock_s / 3600.0, slope)
 
 
@@ -78,8 +81,9 @@ def hold(stage: Hold, progress: Progress, seen: Measured, dt_s: float, _full_rat
     clock_s = progress.clock_s + dt_s
     if stage.for_s is None:
         return _pour_hold(stage, progress, clock_s)
-    if clock_s >= stage.for_s:
-        return Moved(Progress(progress.from_c, stage.for_s), stage.at_c, left_s=clock_s - stage.for_s)
+    if clock_s >= stage.for_s - NOTHING_S:
+        left_s = max(0.0, clock_s - stage.for_s)
+        return Moved(Progress(progress.from_c, stage.for_s), stage.at_c, left_s=left_s)
     return Moved(Progress(progress.from_c, clock_s), stage.at_c)
 
 
@@ -88,9 +92,9 @@ def _pour_hold(stage: Hold, progress: Progress, clock_s: float) -> Moved:
     events: tuple[Event, ...] = ()
     if progress.clock_s == 0.0 < clock_s:
         events = (Event("pour_ready", {"stage": stage.name, "at_c": stage.at_c}),)
-    if stage.at_most_s is not None and clock_s >= stage.at_most_s:
+    if stage.at_most_s is not None and clock_s >= stage.at_most_s - NOTHING_S:
         events += (Event("pour_limit", {"stage": stage.name, "held_s": stage.at_most_s}),)
-        left_s = clock_s - stage.at_most_s
+        left_s = max(0.0, clock_s - stage.at_most_s)
         return Moved(Progress(progress.from_c, stage.at_most_s), stage.at_c, left_s=left_s, events=events)
     return Moved(Progress(progress.from_c, clock_s), stage.at_c, waiting="pour", events=events)
 
@@ -107,7 +111,7 @@ def checkpoint(
         if due > reminders:
             reminders = due
             events = (Event("checkpoint_reminder", {"stage": stage.name, "waited_s": round(clock_s, 3)}),)
-    if not nobody and stage.after_s is not None and clock_s >= stage.after_s:
+    if not nobody and stage.after_s is not None and clock_s >= stage.after_s - NOTHING_S:
         nobody = True
         events += (Event("nobody_came", {"stage": stage.name, "then": stage.then.action}),)
         if stage.then.action == "go on":
@@ -148,11 +152,13 @@ def cool(stage: Cool, progress: Progress, seen: Measured, dt_s: float, _full_rat
         return Moved(Progress(progress.from_c, progress.clock_s + dt_s), None, waiting="cooling")
     clock_s = progress.clock_s + dt_s
     lasts_s = max(0.0, progress.from_c - to_c) / stage.rate_c_per_h * 3600.0
-    if clock_s < lasts_s:
+    if clock_s < lasts_s - NOTHING_S:
         at_c = progress.from_c - stage.rate_c_per_h * clock_s / 3600.0
         return Moved(Progress(progress.from_c, clock_s), at_c, -stage.rate_c_per_h)
     if air_c is not None and air_c <= to_c + ARRIVED_K:
-        over_s = clock_s - lasts_s  # time since the setpoint arrived; more than a tick was spent waiting
+        over_s = max(
+            0.0, clock_s - lasts_s
+        )  # time since the setpoint arrived; more than a tick was spent waiting
         return Moved(Progress(progress.from_c, lasts_s), to_c, left_s=over_s if over_s <= dt_s else 0.0)
     return Moved(Progress(progress.from_c, clock_s), to_c, waiting="cooling")
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from controller.firing.coming import coming
 from controller.firing.model import Answer, Event, Firing, Inputs, Outputs, Progress, Request
 from controller.firing.stages import MOVE, Measured
 from controller.firing.states import GOING_OUT, HEATING, OPEN, TABLE, Cue, Go, Refuse, State
@@ -48,6 +49,7 @@ def step(firing: Firing, inputs: Inputs) -> tuple[Firing, Outputs]:
             stage.extraction if stage is not None else False,
             tuple(events),
             tuple(answers),
+            *coming(firing),
         )
     return firing, Outputs(None, 0.0, None, False, tuple(events), tuple(answers))
 

@@ -1,6 +1,6 @@
 """Whether heat: the interlocks as one table, the lease, the latches. Imports nothing else of ours."""
 
-from controller.guard.guard import Grant, Guard, HeatOutput, watch_leases
+from controller.guard.guard import Carried, Grant, Guard, HeatOutput, watch_leases
 from controller.guard.judge import ALL_WELL, Finding, Verdict, fresh_memory, judge
 from controller.guard.latches import Latch, LatchFile
 from controller.guard.memory import Memory
@@ -10,6 +10,7 @@ from controller.guard.sight import Given, Limits, Sight
 __all__ = [
     "ALL_WELL",
     "ROWS",
+    "Carried",
     "Finding",
     "Given",
     "Grant",

@@ -16,6 +16,7 @@ from typing import NamedTuple, Protocol
 
 from controller.guard.judge import ALL_WELL, Finding, Verdict, add_up, fresh_memory, judge
 from controller.guard.latches import Latch, LatchFile
+from controller.guard.memory import Memory
 from controller.guard.sight import Given, Limits, Sight
 
 
@@ -41,6 +42,15 @@ class Grant(NamedTuple):
     heat: bool
     lease_s: float
     refused_by: tuple[str, ...]
+
+
+class Carried(NamedTuple):
+    """What the guard carries from tick to tick, for the record: to be looked at, never to be put back."""
+
+    memory: Memory
+    given: Given
+    granted_s: float
+    main_closed: bool | None
 
 
 class Guard:
@@ -80,6 +90,11 @@ class Guard:
     def findings(self) -> tuple[Finding, ...]:
         """What stood at the last judgement."""
         return self._verdict.findings
+
+    @property
+    def carries(self) -> Carried:
+        """What goes from the last tick into the next."""
+        return Carried(self._memory, self._given, self._granted_s, self._main_closed)
 
     def judge(self, sight: Sight, utc_s: float) -> Verdict:
         """Judge what is seen at one tick, and latch what trips. `utc_s` dates the latches."""

@@ -78,10 +78,12 @@ class Journal:
         self._thread = Thread(target=self._write_on, name="journal", daemon=True)
         self._next_firing = 1
         self._engine: sa.Engine | None = None
+        self._file: tuple[int, int] | None = None
 
     def start(self) -> Self:
         """Open, make or bring up to date the database, and start the one writing thread."""
         self._engine = open_to_write(self.path)
+        self._file = _identity(self.path)
         with one_clear_line(self.path), self._engine.begin() as connection:
             self._next_firing = 1 + (connection.scalar(sa.select(sa.func.max(tables.firing.c.id))) or 0)
         self._last_good_s = time.monotonic()
@@ -196,6 +198,7 @@ class Journal:
         """Write everything that waits in one transaction; return whether that was done."""
         batch = self._backlog.take()
         try:
+            self._still_there()
             refused = self._write(batch) if batch else 0
         except Exception as error:  # whatever it is, the rows are kept and the kiln goes on
             self._backlog.give_back(batch)
@@ -206,6 +209,12 @@ class Journal:
         self._last_good_s = time.monotonic()
         self._backlog.done(refused)
         return True
+
+    def _still_there(self) -> None:
+        """A file that was removed can be written to as long as it is open, and nobody will ever read it."""
+        found = _identity(self.path)
+        if found != self._file:
+            raise OSError("it was removed" if found is None else "another file is in its place")
 
     def _forget_connection(self) -> None:
         if self._engine is not None:
@@ -250,6 +259,15 @@ def write_note(path: Path, firing: int, by: str, text: str, utc_s: float) -> Non
             connection.exec_driver_sql(SQL["note"], (firing, utc_s, by, text))
     finally:
         engine.dispose()
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Return which file is at `path`, None when there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _json(fields: Mapping[str, Any]) -> str:

@@ -1,6 +1,6 @@
 """A schedule as frozen data: what the file says, in degrees Celsius, kelvin, hours and seconds.
 
-A stage is one of four kinds. `after_outage`, which each has, goes before the schedule's own rule. Each knows nothing of how it is carried out (that is `firing`), of how
+A stage is one of four kinds. Each knows nothing of how it is carried out (that is `firing`), of how
 long it takes (that is `plan`), or of how it is written in a file (that is `reader`).
 """
 
@@ -123,6 +123,9 @@ class Recovery(NamedTuple):
     otherwise: Literal["wait", "stop"] = "wait"
 
 
+WAIT_FOR_A_PERSON = Recovery()
+
+
 @dataclass(frozen=True, slots=True)
 class Schedule:
     """A staged burnout. `text` is the file's own text, kept with every firing.
@@ -138,4 +141,4 @@ class Schedule:
     ceiling_c: float | None = None
     text: str = ""
     file: str = ""
-    recovery: Recovery = Recovery()
+    recovery: Recovery = WAIT_FOR_A_PERSON

@@ -10,14 +10,19 @@ They have the same faces as `Inputs` and `HeatOutput` have for other wires. Rule
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Collection, Mapping
 from typing import Literal, NamedTuple
 
 from controller.errors import WireError
 from controller.wire.board import Board, BoardConfig
 from controller.wire.board_line import HEAT_MS_MAX, Cause, Contacts, Flag, Status
-from controller.wire.inputs import Polled
+from controller.wire.health import Health, HealthBook
+from controller.wire.inputs import Heard, Polled
 from controller.wire.reading import Contact, Reading
+from controller.wire.thermocouple import ThermocoupleError
+
+BOARD_UNIT = 0  # a board is alone on its line
 
 ReadBack = Literal["pin", "proven"]
 
@@ -70,13 +75,19 @@ class BoardInputs:
         self._now = now
         self._proven = read_back == "proven"
         self._at_s = now()
+        self._book = HealthBook()
+        self._status: Status | None = None
 
     def poll(self) -> Polled:
         """Ask for everything once, and say what came. Never raises for the wire's faults."""
+        start_s = time.monotonic()
         try:
-            status = self._board.status()
+            status = self._status = self._board.status()
         except WireError as error:
+            self._status = None
+            self._book.missed(BOARD_UNIT, str(error))
             return self._nothing(str(error))
+        self._book.answered(BOARD_UNIT, time.monotonic() - start_s)
         self._at_s = self._now()
         proven = status.contacts
         return Polled(
@@ -87,9 +98,32 @@ class BoardInputs:
             tuple(self._complaints(status)),
         )
 
+    def heard(self) -> list[Heard]:
+        """Return what the last poll brought, raw."""
+        places = {f"reader {role}": _found_at(place) for role, place in self._readers.items()}
+        places |= {f"contact {role}": f"input {bit.name}" for role, bit in self._contacts.items()}
+        return [Heard(what, self._board.config.name, at, self._raw(what)) for what, at in places.items()]
+
+    def health(self) -> dict[tuple[str, int], Health]:
+        """Return how well the board has answered."""
+        return {(self._board.config.name, unit): one for unit, one in self._book.all().items()}
+
     def close(self) -> None:
         """Let go of the wire."""
         self._board.close()
+
+    def _raw(self, what: str) -> tuple[object, ...] | None:
+        status = self._status
+        if status is None:
+            return None
+        kind, role = what.split(" ", 1)
+        if kind == "contact":
+            return (self._contacts[role] in status.contacts,)
+        place = self._readers[role]
+        if place.channel >= len(status.sensors):
+            return None
+        sensor = status.sensors[place.channel]
+        return (sensor.cold_c,) if place.cold else (sensor.hot_c if sensor.fault is None else sensor.fault,)
 
     def _nothing(self, why: str) -> Polled:
         return Polled(
@@ -108,7 +142,10 @@ class BoardInputs:
         if value_c is None:
             return Reading(None, sensor.fault, self._at_s)
         if place.correct is not None and sensor.cold_c is not None:
-            value_c = place.correct(value_c, sensor.cold_c)
+            try:
+                value_c = place.correct(value_c, sensor.cold_c)
+            except ThermocoupleError as error:
+                return Reading(None, str(error), self._at_s)
         if not place.lowest_c <= value_c <= place.highest_c:
             return Reading(None, f"{value_c:.1f} C is out of range", self._at_s)
         return Reading(value_c, None, self._at_s)
@@ -181,6 +218,11 @@ class BoardHeatOutput:
         if main and not status.main_pin:
             raise board.error(f"it does not close the main contactor: {_refusal(status)}")
         return status
+
+
+def _found_at(place: Place) -> str:
+    """Return where a reader is, for a person."""
+    return f"channel {place.channel}{', cold junction' if place.cold else ''}"
 
 
 def open_board(

@@ -1,6 +1,6 @@
 """The seam between the house and a wire: questions about registers and bits, and orders to write them.
 
-`Bus` is all that the rest of `wire` knows about a wire. A real one is in `modbus_tcp.py`; tests put a
+`Bus` is all that the rest of `wire` knows about a wire. A real one is in `modbus.py`; tests put a
 few dictionaries behind it. Rules for whoever implements it: an answer is the answer to this question or
 there is none; every failure is a WireError of one line; nothing waits longer than the wire's timeout.
 """
@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from controller.errors import WireError
+from controller.wire.health import Health
 from controller.wire.points import Function
 
 # What an instrument says when it refuses (Modbus application protocol, exception codes).
@@ -52,6 +53,9 @@ class Bus(Protocol):
         self, unit: int, address: int, registers: Sequence[int], *, urgent: bool = False
     ) -> None:
         """Write holding registers, and return when the unit has said that it did."""
+
+    def health(self) -> dict[int, Health]:
+        """Return how well each unit has answered since the wire was opened."""
 
     def close(self) -> None:
         """Let go of the wire. A later call opens it again."""

@@ -10,15 +10,19 @@ from __future__ import annotations
 import logging
 import socket
 import time
+from collections.abc import Callable
 
 from pymodbus.client import ModbusTcpClient
-from pymodbus.exceptions import ConnectionException, ModbusIOException
+from pymodbus.exceptions import ConnectionException, ModbusException, ModbusIOException
 from pymodbus.pdu import ModbusPDU
 from pymodbus.pdu.bit_message import ReadCoilsResponse, ReadDiscreteInputsResponse
 from pymodbus.pdu.register_message import ReadHoldingRegistersResponse, ReadInputRegistersResponse
 
 # Everything that goes wrong is told by us, in one line; pymodbus' own log is for whoever asks for it.
 logging.getLogger("pymodbus").addHandler(logging.NullHandler())
+
+
+LOOK_S = 0.02  # how often a wait for an answer looks up: whether to give way
 
 
 class WholeAnswer(ModbusPDU):
@@ -53,8 +57,15 @@ class WholeInputRegisters(WholeAnswer, ReadInputRegistersResponse):
     bytes_each = 2
 
 
+WHOLE_ANSWERS = (WholeCoils, WholeDiscreteInputs, WholeHoldingRegisters, WholeInputRegisters)
+
+
 class UnreachableError(ConnectionException):
     """There is no connection, and none can be made."""
+
+
+class NoAnswerError(ModbusException):
+    """What was heard is no answer, and we know why; its text says so."""
 
 
 class DeadlineClient(ModbusTcpClient):
@@ -62,9 +73,11 @@ class DeadlineClient(ModbusTcpClient):
 
     def __init__(self, host: str, port: int) -> None:
         super().__init__(host, port=port, retries=0)
-        for answer in (WholeCoils, WholeDiscreteInputs, WholeHoldingRegisters, WholeInputRegisters):
+        for answer in WHOLE_ANSWERS:
             self.register(answer)
         self.deadline_s = 0.0  # of `time.monotonic`: the wire's own time, whatever the kiln's clock is
+        self.patient_until_s = 0.0  # until then nobody who waits for the wire is heard
+        self.is_wanted: Callable[[], bool] = lambda: False
         self._host: str | None = None
 
     def connect(self) -> bool:
@@ -84,14 +97,20 @@ class DeadlineClient(ModbusTcpClient):
         return True
 
     def recv(self, size: int | None) -> bytes:
-        """Return what has come, or nothing at the deadline. Raises ConnectionException, OSError."""
+        """Return what has come, or nothing at the deadline. Raises ModbusException, OSError."""
         if self.socket is None:
             raise UnreachableError("no connection")
-        self.socket.settimeout(self.left_s())
-        try:
-            data = self.socket.recv(size or 4096)
-        except TimeoutError:
-            return b""
+        while True:
+            self.socket.settimeout(min(self.left_s(), LOOK_S))
+            try:
+                data = self.socket.recv(size or 4096)
+                break
+            except TimeoutError:
+                now_s = time.monotonic()
+                if now_s >= self.deadline_s:
+                    return b""
+                if now_s >= self.patient_until_s and self.is_wanted():
+                    raise NoAnswerError("gave way to an order that takes heat away") from None
         if not data:
             raise ConnectionException("closed the connection")
         return data

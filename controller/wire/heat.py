@@ -10,14 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from controller.config.model import HeaterConfig, SwitchConfig, WatchdogConfig
+from controller.config import HeaterConfig, SwitchConfig, WatchdogConfig
 from controller.errors import WireError
 from controller.wire.bus import Bus
 from controller.wire.encoding import encode
 
 
-class HeatOutput:
-    """Switches the elements and the main contactor. Safe to call from any thread.
+class ModbusHeatOutput:
+    """Switches the elements and the main contactor behind Modbus. Safe to call from any thread.
 
     `has_hardware_lease`: the lease's end lies in the relay board, which drops the heat by itself.
     `has_main_contactor`: there is a contactor that `open_main` opens.

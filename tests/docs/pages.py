@@ -8,6 +8,7 @@ from pathlib import Path
 
 from controller.catalogue import EVENTS
 from controller.cli import COMMANDS, build_parser
+from controller.commissioning.table import KINDS
 from controller.firing.states import TABLE, Cue, Go, Refuse, diagram
 from controller.guard import ROWS, Limits, Row
 
@@ -68,11 +69,21 @@ def commands() -> str:
     return "\n".join(lines) + "\n"
 
 
+def bring_up() -> str:
+    """The steps of bring-up."""
+    lines = ["| step | what you do | what is expected | why | rests on |", "| --- | --- | --- | --- | --- |"]
+    for kind in KINDS:
+        parts = ", ".join(kind.parts)
+        lines.append(f"| `{kind.id}`: {kind.title} | {kind.do} | {kind.expect} | {kind.why} | {parts} |")
+    return "\n".join(lines) + "\n"
+
+
 # file, name of the part, what makes it
 PARTS: tuple[tuple[str, str, Callable[[], str]], ...] = (
     ("DEVELOPERS.md", "states", states),
     ("DEVELOPERS.md", "events", events),
     ("hardware_notes/interlocks.md", "interlocks", interlocks),
+    ("hardware_notes/commissioning.md", "steps", bring_up),
     ("README.md", "commands", commands),
 )
 

@@ -26,6 +26,7 @@ CHROMIUM = {
     ],
 }
 PHONE = {"width": 390, "height": 844}
+WIDE = {"width": 1280, "height": 800}
 
 
 def main() -> None:
@@ -54,6 +55,9 @@ def _photograph(home: Path) -> None:
         client.ask({"request": "acknowledge", "by": "pictures"})
         page.wait_for_timeout(8000)
         page.screenshot(path=str(PICTURES / "page-phone.png"))
+        page.set_viewport_size(WIDE)  # type: ignore[arg-type]
+        page.wait_for_timeout(1500)
+        page.screenshot(path=str(PICTURES / "page-wide.png"))
         browser.close()
 
 

@@ -63,7 +63,7 @@ def test_killing_the_controller_ends_the_heat_by_the_lease_in_the_kiln_itself(ho
         time.sleep(0.01)
 
 
-def test_a_controller_that_comes_back_after_a_crash_is_idle_and_the_firing_is_told_as_aborted(
+def test_after_a_crash_a_firing_without_a_rule_is_held_with_the_heat_off_until_a_person_comes(
     house: House,
 ) -> None:
     controller = house.start()
@@ -73,9 +73,18 @@ def test_a_controller_that_comes_back_after_a_crash_is_idle_and_the_firing_is_to
     controller.wait()
     (house.home / "channel.sock").unlink()
     house.start()
+    until(lambda: house.state() == "held")
+    kinds = [event.kind for event in house.record.events(1)]
+    assert kinds.count("interrupted") == 1
+    assert kinds.count("recovery_waits") == 1
+    assert not house.client.ask({"request": "restart", "by": "page", "presence": "no"})["ok"]
+    assert not heat_is_on(house)
+    assert house.ask("restart")["ok"]
+    until(lambda: house.state() == "running")
+    until(lambda: heat_is_on(house))
+    assert house.ask("abort")["ok"]
     until(lambda: house.record.firing(1).end_state == "aborted")
-    assert "firing_left_open" in {event.kind for event in house.record.events(1)}
-    assert not house.ask("restart")["ok"]
+    assert house.ask("reset")["ok"]
     house.fire()
     until(lambda: house.record.firings(1)[0].id == 2)
 

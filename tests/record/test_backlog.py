@@ -13,7 +13,7 @@ def test_what_is_taken_comes_by_kind_in_the_order_of_writing() -> None:
     batch = backlog.take()
     assert list(batch) == list(KINDS)
     assert batch["event"] == [(1,), (2,)]
-    assert backlog.waiting == 12  # until they are said to be written
+    assert backlog.waiting == 2 * len(KINDS)  # until they are said to be written
     backlog.done()
     assert (backlog.waiting, backlog.take()) == (0, {})
 

@@ -145,8 +145,29 @@ def test_a_record_that_vanished_is_told_not_made_anew(
         file.unlink()
     journal.tick(firing, tick_row(0))
     wait_for(lambda: journal.healthy)
-    assert "it cannot be opened" in str(journal.healthy)
+    assert "it was removed" in str(journal.healthy)
     assert not journal.path.exists()
+
+
+def test_a_record_that_is_removed_while_it_is_open_is_told_and_when_it_is_back_nothing_is_missing(
+    journal: Journal, firing_row: FiringRow, tick_row: Ticks
+) -> None:
+    firing = journal.open_firing(firing_row)
+    wait_for(lambda: journal.waiting == 0)
+    aside = journal.path.parent / "aside"
+    aside.mkdir()
+    files = list(journal.path.parent.glob("record.db*"))
+    for file in files:
+        file.rename(aside / file.name)
+    journal.tick(firing, tick_row(0))
+    wait_for(lambda: journal.healthy)
+    assert "it was removed; 1 rows wait" in str(journal.healthy)
+    journal.path.touch()
+    wait_for(lambda: "another file is in its place" in str(journal.healthy))
+    for file in files:
+        (aside / file.name).rename(file)
+    wait_for(lambda: journal.waiting == 0)
+    assert numbers(journal.path) == [0]
 
 
 def test_an_impossible_row_does_not_stop_the_others(

@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterator, Sequence
 
 import pytest
 
-from controller.config import BusConfig, KilnConfig, read_kiln
+from controller.config import KilnConfig, TcpBusConfig, read_kiln
 from controller.errors import WireError
 from controller.wire.bus import RefusedError
-from controller.wire.modbus_tcp import ModbusTcpBus
+from controller.wire.health import Health
+from controller.wire.modbus import ModbusBus
+from controller.wire.modbus_tcp import modbus_tcp
 from tests.wire.servers import PymodbusServer, ScriptedServer
 
 KILN = """\
@@ -126,6 +128,9 @@ class MemoryBus:
         self._note(unit, "registers", address, list(registers))
         self.put(unit, "holding", address, *registers)
 
+    def health(self) -> dict[int, Health]:
+        return {}
+
     def close(self) -> None:
         self.closed = True
 
@@ -189,18 +194,18 @@ def pymodbus_server() -> Iterator[Callable[..., PymodbusServer]]:
 
 
 @pytest.fixture
-def bus_to(clock: Clock) -> Iterator[Callable[..., ModbusTcpBus]]:
+def bus_to(clock: Clock) -> Iterator[Callable[..., ModbusBus]]:
     """Open buses to a port on loopback; `now` is the test's clock, and a tick is one second.
 
     The timeout is long, so that a busy machine fails no test; a test of silence gives its own.
     """
-    buses: list[ModbusTcpBus] = []
+    buses: list[ModbusBus] = []
 
-    def connect(port: int, timeout_s: float = 2.0, retries: int = 0) -> ModbusTcpBus:
-        config = BusConfig(
+    def connect(port: int, timeout_s: float = 2.0, retries: int = 0) -> ModbusBus:
+        config = TcpBusConfig(
             name="io", kind="modbus-tcp", host="127.0.0.1", port=port, timeout_s=timeout_s, retries=retries
         )
-        buses.append(ModbusTcpBus(config, clock, quiet_s=0.5))
+        buses.append(modbus_tcp(config, clock, quiet_s=0.5))
         return buses[-1]
 
     yield connect

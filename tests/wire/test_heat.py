@@ -4,12 +4,12 @@ import pytest
 
 from controller.config import read_kiln
 from controller.errors import WireError
-from controller.wire.heat import HeatOutput
+from controller.wire.heat import ModbusHeatOutput
 from controller.wire.kiln_wire import wire_over
 
 
 @pytest.fixture
-def heat(kiln, memory, clock) -> HeatOutput:
+def heat(kiln, memory, clock) -> ModbusHeatOutput:
     return wire_over(kiln, {"io": memory}, clock)[1]
 
 
@@ -17,7 +17,7 @@ def heat(kiln, memory, clock) -> HeatOutput:
 def heat_with(kiln_text, memory, clock):
     """Return a heat output whose configuration was changed."""
 
-    def make(old: str, new: str) -> HeatOutput:
+    def make(old: str, new: str) -> ModbusHeatOutput:
         assert old in kiln_text
         return wire_over(read_kiln(kiln_text.replace(old, new), "kiln.toml"), {"io": memory}, clock)[1]
 

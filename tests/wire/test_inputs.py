@@ -3,7 +3,7 @@
 import pytest
 
 from controller.config import KilnConfig, read_kiln
-from controller.wire.inputs import Inputs
+from controller.wire.inputs import ModbusInputs
 from controller.wire.kiln_wire import wire_over
 from controller.wire.reading import Contact, Reading
 
@@ -11,7 +11,7 @@ CONTACTS = ("door", "emergency_stop", "extraction", "presence")
 
 
 @pytest.fixture
-def inputs(kiln, memory, clock) -> Inputs:
+def inputs(kiln, memory, clock) -> ModbusInputs:
     return wire_over(kiln, {"io": memory}, clock)[0]
 
 

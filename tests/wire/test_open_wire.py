@@ -3,8 +3,7 @@
 import pytest
 
 from controller.config import read_kiln
-from controller.config.model import BUS_KINDS
-from controller.wire.kiln_wire import KINDS, open_wire
+from controller.wire.kiln_wire import open_wire
 
 pytestmark = pytest.mark.wire
 
@@ -85,7 +84,3 @@ def test_everything_comes_back_when_the_server_does(pymodbus_server, wire_to, cl
     assert polled.readings["air"] == (pytest.approx(123.4), None, clock.now_s)
     heat.energise(3.0)
     assert inputs.poll().heat_on is True
-
-
-def test_every_kind_of_bus_in_the_configuration_can_be_opened() -> None:
-    assert set(KINDS) == set(BUS_KINDS)

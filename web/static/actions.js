@@ -1,4 +1,4 @@
-/** The buttons that are always in reach: hold, resume, release, abort; and reset at the end. */
+/** The buttons that are always in reach, on every page: hold, resume, release, abort; and, where the page has it, reset. */
 
 import { pressAndHold } from "./gesture.js";
 import { el, show, toast } from "./page.js";
@@ -7,7 +7,7 @@ import { abort, ask } from "./requests.js";
 
 export function startActions() {
   for (const kind of ["hold", "reset"]) {
-    el(kind).addEventListener("click", async () => {
+    document.getElementById(kind)?.addEventListener("click", async () => {
       const answer = await ask(kind);
       toast(answer.says, answer.ok ? "done" : "refused");
     });
@@ -43,5 +43,8 @@ export function drawActions(frame) {
 
 /** With no word from the controller, nothing that leads to heat is offered. @param {boolean} lost */
 export function disableWarming(lost) {
-  for (const id of ["resume", "release", "person-go", "start-go", "code-go"]) el(id).disabled = lost;
+  for (const id of ["resume", "release", "person-go", "start-go", "code-go"]) {
+    const button = /** @type {HTMLButtonElement | null} */ (document.getElementById(id));
+    if (button) button.disabled = lost;
+  }
 }

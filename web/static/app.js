@@ -8,33 +8,15 @@ import { el } from "./page.js";
 import { drawPerson, startCodeDialog, startPerson } from "./person.js";
 import { drawStart, startStart } from "./start.js";
 import { Stream } from "./stream.js";
+import { startUnit } from "./unit.js";
 
-/** @typedef {import("./format.js").Unit} Unit */
-
-const UNIT_KEY = "stokehold.unit";
 const curve = new Curve();
 /** @type {any} */
 let frame = null;
-/** @type {Unit} */
-let unit = readUnit();
-
-/** @returns {Unit} */
-function readUnit() {
-  try {
-    return localStorage.getItem(UNIT_KEY) === "F" ? "F" : "C";
-  } catch {
-    return "C"; // storage is forbidden here: the choice lasts as long as the page
-  }
-}
-
-/** @param {Unit} chosen */
-function chooseUnit(chosen) {
+let unit = startUnit((chosen) => {
   unit = chosen;
-  try {
-    localStorage.setItem(UNIT_KEY, chosen);
-  } catch { /* as above */ }
   draw();
-}
+});
 
 function draw() {
   if (!frame) return;
@@ -70,11 +52,6 @@ startActions();
 startPerson();
 startCodeDialog();
 startStart();
-for (const input of document.querySelectorAll("input[name=unit]")) {
-  const radio = /** @type {HTMLInputElement} */ (input);
-  radio.checked = radio.value === unit;
-  radio.addEventListener("change", () => chooseUnit(/** @type {Unit} */ (radio.value)));
-}
 el("abort").disabled = false;
 const stream = new Stream(onFrame, onLink);
 window.setInterval(() => { if (stream.link.kind === "lost") drawLost(stream.link); }, 1000);

@@ -7,12 +7,11 @@
 
 import { ENDED } from "./now.js";
 import { inUnit, temperature, duration } from "./format.js";
+import { library } from "./library.js";
 import { colours, options } from "./plot.js";
 import { el, put, show } from "./page.js";
 
 const LIVE_POINTS = 900;
-const LIBRARY = "/static/vendor/uPlot.iife.min.js";
-const LIBRARY_STYLE = "/static/vendor/uPlot.min.css";
 
 /** @typedef {{t: number[], set: (number | null)[], air: (number | null)[], load: (number | null)[]}} Points */
 /** @returns {Points} */
@@ -158,19 +157,4 @@ export class Curve {
       `${temperature(frame.setpoint_c, unit)}.${end ? ` The plan goes on for ${duration(end[0])}.` : ""}`);
     put("curve-says", `${duration(frame.elapsed_s)} so far`);
   }
-}
-
-/** @type {Promise<boolean> | null} */
-let loading = null;
-
-/** Fetch the drawing library once, after the first number is on the screen. @returns {Promise<boolean>} */
-function library() {
-  loading ??= new Promise((resolve) => {
-    const style = Object.assign(document.createElement("link"), { rel: "stylesheet", href: LIBRARY_STYLE });
-    const script = Object.assign(document.createElement("script"), { src: LIBRARY });
-    script.addEventListener("load", () => resolve(true));
-    script.addEventListener("error", () => resolve(false));
-    document.head.append(style, script);
-  });
-  return loading;
 }

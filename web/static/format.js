@@ -9,6 +9,8 @@ const whole = new Intl.NumberFormat(undefined, { maximumFractionDigits: 0, useGr
 const percent = new Intl.NumberFormat(undefined, { style: "percent", maximumFractionDigits: 0 });
 const minuteClock = new Intl.DateTimeFormat(undefined, { hour: "numeric", minute: "2-digit" });
 const secondClock = new Intl.DateTimeFormat(undefined, { hour: "numeric", minute: "2-digit", second: "2-digit" });
+const dayFormat = new Intl.DateTimeFormat(undefined, { weekday: "short", day: "numeric", month: "short", year: "numeric" });
+const tenths = new Intl.NumberFormat(undefined, { minimumFractionDigits: 1, maximumFractionDigits: 1 });
 const weekday = new Intl.DateTimeFormat(undefined, { weekday: "short" });
 
 /** @param {number} c degrees Celsius @param {Unit} unit @returns {number} */
@@ -47,6 +49,18 @@ export function clock(ms, seconds = false) {
   const text = (seconds ? secondClock : minuteClock).format(at);
   return at.toDateString() === new Date().toDateString() ? text : `${weekday.format(at)} ${text}`;
 }
+
+/** A date with its year and weekday. @param {number} ms */
+export const day = (ms) => dayFormat.format(new Date(ms));
+
+/** The time of day alone. @param {number} ms */
+export const timeOfDay = (ms) => minuteClock.format(new Date(ms));
+
+/** With one decimal. @param {number} value */
+export const tenth = (value) => tenths.format(value);
+
+/** A difference of temperatures, with its unit. @param {number | null} k kelvin @param {Unit} unit */
+export const difference = (k, unit) => (k === null ? "–" : `${tenths.format(unit === "F" ? k * 1.8 : k)}\u00a0${unit === "F" ? "°F" : "K"}`);
 
 /** @param {string} text @returns {string} */
 export const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);

@@ -7,7 +7,7 @@ import { announce, el, fill, make, put, shape, show } from "./page.js";
 /** @typedef {import("./stream.js").Link} Link */
 
 /** State: its word, its shape, and what it means in one line. @type {Record<string, [string, string, string]>} */
-const STATES = {
+export const STATES = {
   idle: ["Idle", "idle", "Nothing is running."],
   running: ["Running", "running", ""],
   holding: ["Going on hold", "held", "The schedule’s clock stops."],
@@ -42,7 +42,7 @@ export function drawNow(frame, unit) {
 }
 
 /** @param {any} frame @param {Unit} unit */
-function drawStrip(frame, unit) {
+export function drawStrip(frame, unit) {
   const [word, own, meaning] = STATES[frame.state] ?? [sentence(frame.state), "unknown", ""];
   const alarm = frame.alarms.find(presses);
   const tone = alarm ? "alarm" : frame.person ? "person" : "quiet";
@@ -191,7 +191,7 @@ function place(frame) {
 }
 
 /** Nobody may take a simulated kiln for a real one. @param {any} frame */
-function drawSimulated(frame) {
+export function drawSimulated(frame) {
   show("simulated", frame.simulated);
   put("simulated", frame.speed > 1 ? `Simulated kiln, ${count(frame.speed)} times faster` : "Simulated kiln");
 }

@@ -1,0 +1,80 @@
+"""`stokehold learn N`: fits the kiln's model to a firing, and keeps it for the control of the next one."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from controller.forecast.models import FittedKiln
+
+HELP = "learn the kiln from a firing, so that the next one is controlled better"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Describe the command line."""
+    parser.add_argument(
+        "number", metavar="N", nargs="?", default="last", help='the firing\'s number, or "last" (default)'
+    )
+    parser.add_argument("--record", metavar="PATH", help="the record (default: the one in the home folder)")
+    parser.add_argument(
+        "--home", metavar="FOLDER", help="where to keep the model (default: beside the record)"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Fit, keep and tell; exit status 1 when the fit was refused."""
+    from pathlib import Path
+
+    from controller.errors import UsageError
+    from controller.forecast.fit import fit
+    from controller.forecast.models import keep
+    from controller.home import RECORD_NAME, record_path
+    from controller.record.queries import Record
+    from controller.review.kiln_text import heater_power_w
+
+    home = Path(args.home).expanduser() if args.home else None
+    path = record_path(args.record) if args.record or home is None else home / RECORD_NAME
+    record = Record(path)
+    number = record.number(args.number)
+    power_w = heater_power_w(record.firing(number).start.kiln_text)
+    if power_w is None:
+        raise UsageError(f"firing {number}: found no heater's power in its kiln's file, expected one")
+    fitted = fit(record.ticks(number), power_w, number)
+    kept = keep(fitted, home or path.parent)
+    for line in _lines(fitted):
+        print(line)
+    if fitted.refused:
+        print(f"refused: {fitted.refused}. The model in use, if there is one, stays. This one: {kept}")
+        return 1
+    print(f"kept in {kept}; the controller uses it from its next start")
+    return 0
+
+
+def _lines(fitted: FittedKiln) -> list[str]:
+    from controller.physics.grey import highest_c, holding_power_w
+
+    kiln = fitted.kiln
+    told = [
+        ("fitted on", f"firing {fitted.firing}, {fitted.span_h:.1f} h"),
+        ("air", f"{fitted.lowest_c:.0f} to {fitted.highest_c:.0f} C"),
+        ("what is left of the air", f"{fitted.rms_k:.2f} K (RMS)"),
+        ("where it was not fitted", f"{fitted.held_out_rms_k:.2f} K (RMS)"),
+        ("holding power at 815 C", f"{holding_power_w(kiln, 815.0):.0f} W in the long run"),
+        ("hottest that full heat keeps", f"{highest_c(kiln):.0f} C"),
+    ]
+    for name, words, unit in SHOWN:
+        told.append((words, f"{getattr(kiln, name):.4g} {unit} (+-{100 * fitted.spread(name):.0f} %)"))
+    return [f"{words:<30}{value}" for words, value in told]
+
+
+SHOWN = (
+    ("chamber_j_per_k", "chamber's heat capacity", "J/K"),
+    ("elements_j_per_k", "elements' heat capacity", "J/K"),
+    ("load_j_per_k", "load's heat capacity", "J/K"),
+    ("inner_j_per_k", "lining, inner layer", "J/K"),
+    ("outer_j_per_k", "lining, outer layer", "J/K"),
+    ("face_w_per_k", "chamber to lining", "W/K"),
+    ("probe_s", "thermocouple's lag", "s"),
+    ("dead_s", "dead time", "s"),
+)

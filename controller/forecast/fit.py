@@ -1,0 +1,255 @@
+"""Fits the grey-box kiln to a firing's record, by least squares, and tells how well it fits.
+
+The kiln is run through the whole firing with the heat that was given, and its air and load are held
+against what was measured. What counts is the level (it fixes what is lost) and the change within a
+minute (it fixes what is quick). Water that boils off and plastic that burns are no part of the kiln:
+they are let into the fit as a heat of unknown course (`HATS_S`), held small, and thrown away after it.
+
+Some stretches are left out of the fit and only used to judge it. Runs beside the controller, never in it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from controller.errors import UsageError
+from controller.forecast.models import FREE, FittedKiln
+from controller.physics.grey import GreyKiln, GreyState, at_rest, step, typical
+from controller.record.curve import Curve
+
+Floats = NDArray[np.float64]
+
+EVERY_S = 15.0
+"""The record is taken every so many seconds: shorter than the lags that matter, and quick enough."""
+HATS_S = 2400.0
+"""Heat of unknown course is a line between points so far apart: water takes an hour to boil off."""
+HAT_PART = 0.03
+"""Heat of unknown course, as a part of full power, one standard deviation: 200 W of 6.5 kW."""
+LEVEL_K, LOAD_K, CHANGE_K = 5.0, 30.0, 0.3
+"""What is expected to be left of air, of load, and of a minute's change in the air, one standard deviation
+each, times the root of the rows that hang together (20, 20 and 4): neighbours tell no more than one. The load
+is mostly a thermocouple somewhere near a shell: it is believed less."""
+CHANGE_ROWS = 4
+"""A minute."""
+HELD_OUT_EVERY_S, HELD_OUT_S = 7800.0, 1200.0
+"""So often, for so long, the record is only used to judge the fit."""
+PRIOR = dict.fromkeys(FREE, 0.6) | {
+    "elements_j_per_k": 0.3,
+    "elements_w_per_k": 0.3,
+    "elements_m2": 0.3,
+    "sees_elements": 0.5,
+    "probe_s": 0.5,
+    "dead_s": 0.5,
+}
+"""How far a kiln's numbers may be from the typical kiln's of that power: one standard deviation of their
+logarithm. They hold what the record says little of. The elements are held more: wire is loaded much alike
+everywhere, W for each m2 of its surface (common practice, no source)."""
+
+SHORTEST_H, LEAST_RISE_K = 1.0, 150.0
+WORST_RMS_K, WORST_HELD_OUT_K, WORST_SPREAD = 6.0, 8.0, 0.35
+"""Limits of a fit that is used: what is left (K), and how uncertain the chamber's heat capacity may be."""
+
+
+class Samples(NamedTuple):
+    """A firing every `EVERY_S`. `heat_s`: seconds of heat given by then; NaN where nothing was measured."""
+
+    t_s: Floats
+    air_c: Floats
+    load_c: Floats
+    ticks_s: Floats
+    heat_s: Floats
+
+
+def samples(curve: Curve) -> Samples:
+    """Take a record at even times; each value is the mean about its time."""
+    ticks_s = curve.t_s
+    lasts_s = np.diff(ticks_s, append=ticks_s[-1])
+    usual_s = float(np.median(lasts_s[:-1])) if len(lasts_s) > 1 else 1.0
+    on_s = np.where(curve.heat_on, np.minimum(lasts_s, 3.0 * usual_s), 0.0)
+    heat_s = np.concatenate(([0.0], np.cumsum(on_s)[:-1]))
+    t_s = np.arange(0.0, float(ticks_s[-1]), EVERY_S)
+    place = np.rint(ticks_s / EVERY_S).astype(np.int64)
+    return Samples(
+        t_s, _mean(curve.air_c, place, len(t_s)), _mean(curve.load_c, place, len(t_s)), ticks_s, heat_s
+    )
+
+
+def _mean(values: Floats, place: NDArray[np.int64], count: int) -> Floats:
+    good = ~np.isnan(values) & (place < count)
+    total = np.bincount(place[good], values[good], count)
+    number = np.bincount(place[good], minlength=count)
+    return np.where(number > 0, total / np.maximum(number, 1), np.nan)
+
+
+def simulate(kilns: GreyKiln, seen: Samples, hats: Floats) -> tuple[Floats, Floats]:
+    """Run kilns through a firing; return air and load (C), a row a time. Every field is an array.
+
+    `hats`: the heat of unknown course, as a part of full power, at each of its points: a row a point.
+    """
+    dead_s = np.asarray(kilns.dead_s)
+    ends_s = seen.t_s[:, None] - dead_s
+    given_s = np.interp(ends_s.ravel(), seen.ticks_s, seen.heat_s).reshape(ends_s.shape)
+    power_w = kilns.power_w * np.diff(given_s, axis=0) / EVERY_S
+    point = seen.t_s / HATS_S
+    left = point.astype(np.int64)
+    share = (point - left)[:, None]
+    extra_w = kilns.power_w * ((1.0 - share) * hats[left] + share * hats[left + 1])
+    start_c = float(seen.air_c[~np.isnan(seen.air_c)][0]) + 0.0 * dead_s
+    state: GreyState = at_rest(start_c)  # type: ignore[arg-type]
+    air = np.empty((len(seen.t_s), len(dead_s)))
+    load = np.empty_like(air)
+    air[0] = load[0] = start_c
+    for n in range(len(power_w)):
+        state = step(state, kilns, power_w[n], EVERY_S, extra_w[n])
+        air[n + 1], load[n + 1] = state.probe_c, state.load_c
+    return air, load
+
+
+class _Problem:
+    """The residuals and their derivatives, for scipy: the unknowns are logarithms, then the hats."""
+
+    def __init__(self, seen: Samples, power_w: float, room_c: float) -> None:
+        self.seen = seen
+        self.start = typical(power_w)._replace(room_c=room_c)
+        self.held_out = (seen.t_s % HELD_OUT_EVERY_S) > HELD_OUT_EVERY_S - HELD_OUT_S
+        self.hats = int(seen.t_s[-1] / HATS_S) + 2
+        self.centre = np.log([getattr(self.start, name) for name in FREE])
+        self.spread = np.array([PRIOR[name] for name in FREE])
+        has_load = bool((~np.isnan(seen.load_c)).mean() > 0.5)
+        use = ~self.held_out
+        self.air_rows = np.flatnonzero(~np.isnan(seen.air_c) & use)
+        self.load_rows = np.flatnonzero(~np.isnan(seen.load_c) & use)[::4] if has_load else np.array([], int)
+        after = self.air_rows + CHANGE_ROWS
+        known = set(self.air_rows.tolist())
+        self.change_rows = np.array([n for n, m in zip(self.air_rows, after, strict=True) if m in known])
+        self._at: Floats | None = None
+        self._found: tuple[Floats, Floats] | None = None
+
+    def kilns(self, columns: Floats) -> GreyKiln:
+        """Return the kilns of many columns of unknowns."""
+        values = np.exp(columns[: len(FREE)])
+        return self.start._replace(**dict(zip(FREE, values, strict=True)))
+
+    def residuals(self, columns: Floats) -> Floats:
+        """Return a column of residuals for each column of unknowns, each over its standard deviation."""
+        hats = columns[len(FREE) :]
+        air, load = simulate(self.kilns(columns), self.seen, hats)
+        off = air - self.seen.air_c[:, None]
+        off_load = load - self.seen.load_c[:, None]
+        rows = self.change_rows
+        return np.concatenate(
+            (
+                off[self.air_rows] / LEVEL_K,
+                off_load[self.load_rows] / LOAD_K,
+                (off[rows + CHANGE_ROWS] - off[rows]) / CHANGE_K,
+                (columns[: len(FREE)] - self.centre[:, None]) / self.spread[:, None],
+                hats / HAT_PART,
+            )
+        )
+
+    def both(self, unknowns: Floats) -> tuple[Floats, Floats]:
+        """Return residuals and derivatives: all in one run, a column for each unknown."""
+        if self._at is None or not np.array_equal(self._at, unknowns):
+            count = len(unknowns)
+            steps = np.where(np.arange(count) < len(FREE), 1e-3, 1e-4)
+            columns = np.column_stack([unknowns, unknowns[:, None] + np.diag(steps)])
+            found = self.residuals(columns)
+            self._at, self._found = unknowns.copy(), (found[:, 0], (found[:, 1:] - found[:, :1]) / steps)
+        assert self._found is not None
+        return self._found
+
+    def off(self, unknowns: Floats) -> Floats:
+        """Return the residuals."""
+        return self.both(unknowns)[0]
+
+    def derivatives(self, unknowns: Floats) -> Floats:
+        """Return their derivatives: a row a residual, a column an unknown."""
+        return self.both(unknowns)[1]
+
+
+def fit(curve: Curve, power_w: float, firing: int) -> FittedKiln:
+    """Fit a kiln of `power_w` to one firing. Raises UsageError where the record is too little to go by.
+
+    A fit that is bad is returned with the reason in `refused`.
+    """
+    why = _too_little(curve)
+    if why:
+        raise UsageError(f"firing {firing}: {why}")
+    seen = samples(curve)
+    room_c = float(np.nanmin(seen.air_c[: max(1, int(600 / EVERY_S))]))
+    problem = _Problem(seen, power_w, min(room_c, 40.0))
+    unknowns = np.concatenate((problem.centre, np.zeros(problem.hats)))
+    limit = np.concatenate((np.full(len(FREE), 2.5), np.full(problem.hats, 0.5)))
+    solved = least_squares(
+        problem.off,
+        unknowns,
+        problem.derivatives,
+        bounds=(unknowns - limit, unknowns + limit),
+        loss="soft_l1",
+        f_scale=2.0,
+        max_nfev=30,
+        ftol=3e-4,
+        xtol=1e-4,
+    )
+    return _fitted(problem, solved.x, firing)
+
+
+def _fitted(problem: _Problem, unknowns: Floats, firing: int) -> FittedKiln:
+    """Judge what was found."""
+    column = unknowns[:, None]
+    kiln = problem.kilns(unknowns)
+    air, _ = simulate(problem.kilns(column), problem.seen, column[len(FREE) :])
+    off = air[:, 0] - problem.seen.air_c
+    known = ~np.isnan(off)
+    out = problem.held_out & known
+    jac = problem.derivatives(unknowns)
+    covariance = np.linalg.pinv(jac.T @ jac)
+    fitted = FittedKiln(
+        kiln=GreyKiln(*(float(value) for value in kiln)),
+        covariance=tuple(tuple(float(v) for v in row[: len(FREE)]) for row in covariance[: len(FREE)]),
+        firing=firing,
+        span_h=float(problem.seen.t_s[-1]) / 3600.0,
+        lowest_c=float(np.nanmin(problem.seen.air_c)),
+        highest_c=float(np.nanmax(problem.seen.air_c)),
+        rms_k=_rms(off[known & ~problem.held_out]),
+        held_out_rms_k=_rms(off[out]) if out.any() else math.nan,
+        refused="",
+    )
+    return fitted.judged(_why_refused(fitted))
+
+
+def _rms(off: Floats) -> float:
+    return float(np.sqrt(np.mean(off * off)))
+
+
+def _too_little(curve: Curve) -> str:
+    """Say what the record lacks; empty when it is enough."""
+    if len(curve) < 2 or curve.t_s[-1] < SHORTEST_H * 3600.0:
+        return f"found less than {SHORTEST_H:g} h of record, expected more to learn a kiln from"
+    air_c = curve.air_c[~np.isnan(curve.air_c)]
+    if len(air_c) < len(curve) / 2:
+        return "found no reading of the air for half of it, expected a thermocouple that works"
+    rise_k = float(air_c.max() - air_c[0])
+    if rise_k < LEAST_RISE_K:
+        return f"found a rise of {rise_k:.0f} K, expected at least {LEAST_RISE_K:g} K to learn a kiln from"
+    if not curve.heat_on.any():
+        return "found no heat, expected a firing that heated"
+    return ""
+
+
+def _why_refused(fitted: FittedKiln) -> str:
+    """Say why a fit is not to be used; empty when it is."""
+    if not fitted.rms_k <= WORST_RMS_K:
+        return f"it misses the air by {fitted.rms_k:.1f} K (RMS), more than {WORST_RMS_K:g} K"
+    if fitted.held_out_rms_k > WORST_HELD_OUT_K:
+        missed = f"{fitted.held_out_rms_k:.1f} K (RMS), more than {WORST_HELD_OUT_K:g} K"
+        return f"it misses what it was not fitted on by {missed}"
+    spread = fitted.spread("chamber_j_per_k")
+    if spread > WORST_SPREAD:
+        return f"the record leaves the chamber's heat capacity uncertain by {100 * spread:.0f} %"
+    return ""

@@ -1,0 +1,180 @@
+"""The shell as a load of the kiln: two halves of a wall, and the water that has to leave it.
+
+Much coarser than `physics.shell`, and quick enough to be run ahead many times: the outer half meets the
+chamber, the inner half holds the water and the plastic. The water's flow is that of `physics.water`: a
+front that recedes, with the vapour's way growing behind it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from controller.forecast.kiln_known import KilnKnown
+from controller.forecast.known import Known
+from controller.forecast.makes import TYPICAL, Variant, variants
+from controller.physics.band import Band, exactly
+from controller.physics.constants import PLASTIC_J_PER_KG_K
+from controller.physics.curve import Curve, at
+from controller.physics.grey import TYPICAL as TYPICAL_KILN
+from controller.physics.grey import GreyKiln
+from controller.physics.steam import latent_j_per_kg
+from controller.physics.water import film_m, flow_kg_per_m_s
+
+J_PER_KG_K = 900.0
+"""Shell between 100 and 800 C: the handbook's brick has 800 to 963 (VDI Heat Atlas)."""
+
+UNWEIGHED = (0.5, 2.0)
+"""A shell that nobody weighed: half to twice what its pattern lets one expect. Chosen."""
+
+AS_LAST_TIME = (0.8, 1.25)
+"""A shell that nobody weighed, in a kiln whose last load is known: taken as like the last. Chosen, weak."""
+
+AIR_W_PER_M2_K, EXCHANGE_M2_PER_M2 = 8.0, 0.6
+"""Convection to a shell, and radiation with view and both emissivities in it; from memory, weak."""
+
+FURNITURE_J_PER_K = 4000.0
+"""A shelf and its posts in a kiln of typical size, J/K; grows with the kiln's power. From memory."""
+
+EXCHANGE, EXCHANGE_FITTED, EXCHANGE_LEARNT = 1.6, 1.25, 1.12
+"""Doubt of how fast heat gets to the shell, as a factor: of a kiln that nothing was learnt of, of one that
+was fitted, of one whose last load was weighed and told its water as well. Chosen on drawn kilns.
+"""
+
+DRYING, DRYING_LEARNT = 1.6, 1.3
+"""Doubt of how fast water leaves the wall, as a factor. The permeability spans tenfolds; the heat that gets
+to the shell rules most of the time. Chosen.
+"""
+
+COLDEST_C, HOTTEST_C, STEP_K = 0.0, 240.0, 4.0
+
+
+class Load(NamedTuple):
+    """What is in the kiln. In a fitted kiln the furniture counts to the outer half, else to the chamber."""
+
+    outer_j_per_k: float
+    core_j_per_k: float
+    plastic_j_per_k: float
+    """Of the pattern, until it has run or gone (`PATTERN_GONE_C`)."""
+    through_w_per_k: float
+    """From the outer to the inner half."""
+    water_kg: float
+    drying_w_per_m: Curve
+    """Heat that evaporation takes for the whole wall, times the vapour's way, against temperature."""
+    thickness_m: float
+    film_m: float
+
+
+class Loaded(NamedTuple):
+    """A kiln with its load, and the ways in which they may be wrong: pairs at the 5 % and the 95 %."""
+
+    kiln: GreyKiln
+    load: Load
+    ways: tuple[tuple[tuple[GreyKiln, Load], tuple[GreyKiln, Load]], ...]
+
+
+def loaded(job: Known, known: KilnKnown) -> Loaded:
+    """Return a kiln with a job's shell in it."""
+    variant = variants(job)[TYPICAL]
+    mass, water = dry_kg(job, known, variant), water_kg(job, known, variant)
+    area_m2 = mass.typical / (variant.make.wall.thickness_m * job.kg_per_m3.typical)
+    drying = _drying(variant, area_m2 * known.dries)
+    doubt, drying_doubt = doubts(known)
+
+    def both(kg: float, wet_kg: float, faster: float = 1.0, dries: float = 1.0) -> tuple[GreyKiln, Load]:
+        size = kg / mass.typical
+        load = _load(job, known, variant, kg, wet_kg, drying.scaled(dries * size))
+        return _around(known.kiln, known, area_m2 * size, faster), load
+
+    def beside(of: GreyKiln) -> tuple[GreyKiln, Load]:
+        return _around(of, known, area_m2), load
+
+    kg, wet_kg = mass.typical, water.typical
+    kiln, load = both(kg, wet_kg)
+    ways = [
+        (both(mass.low, wet_kg), both(mass.high, wet_kg)),
+        (both(kg, water.low), both(kg, water.high)),
+        (both(kg, wet_kg, 1.0 / doubt), both(kg, wet_kg, doubt)),
+        (both(kg, wet_kg, 1.0, 1.0 / drying_doubt), both(kg, wet_kg, 1.0, drying_doubt)),
+    ]
+    ways += [(beside(one), beside(other)) for one, other in known.ways]
+    return Loaded(kiln, load, tuple(ways))
+
+
+def remembered(known: KilnKnown, job: Known) -> KilnKnown:
+    """Return a fitted kiln that knows which shell was in it when it was fitted; as it was, if not weighed."""
+    if job.dry_kg is None:
+        return known
+    kg = job.dry_kg.typical
+    return known._replace(load_dry_kg=kg, load_m2=kg / (wall_m(job) * job.kg_per_m3.typical))
+
+
+def wall_m(job: Known) -> float:
+    """Return the typical thickness of the wall."""
+    return job.thickness_m.typical
+
+
+def doubts(known: KilnKnown) -> tuple[float, float]:
+    """Return the doubts of the heat's way to the shell and of the water's way out, as factors."""
+    if known.water_known:
+        return EXCHANGE_LEARNT, DRYING_LEARNT
+    return (EXCHANGE_FITTED if known.load_known else EXCHANGE), DRYING
+
+
+def dry_kg(job: Known, known: KilnKnown, typical: Variant) -> Band:
+    """Return the shell's dry mass: weighed, as last time, or as its pattern lets one expect."""
+    if job.dry_kg is not None:
+        return job.dry_kg
+    if known.load_dry_kg is not None:
+        kg, limits = known.load_dry_kg, AS_LAST_TIME
+    else:
+        kg, limits = typical.area_m2 * typical.make.wall.thickness_m * job.kg_per_m3.typical, UNWEIGHED
+    return Band(kg * limits[0], kg, kg * limits[1], "not weighed")
+
+
+def water_kg(job: Known, known: KilnKnown, typical: Variant) -> Band:
+    """Return the water in the shell."""
+    if job.mould in ("kiln lining", "none"):
+        return exactly(0.0, "no shell")
+    return job.water_kg or job.water_part.scaled(dry_kg(job, known, typical).typical)
+
+
+def _around(kiln: GreyKiln, known: KilnKnown, area_m2: float, faster: float = 1.0) -> GreyKiln:
+    """Return the kiln with what it passes to a shell of this area, `faster` or slower."""
+    if known.load_known:
+        size = faster * area_m2 / (area_m2 if known.load_m2 is None else known.load_m2)
+        return kiln._replace(load_w_per_k=kiln.load_w_per_k * size, load_m2=kiln.load_m2 * size)
+    furniture_j_per_k = FURNITURE_J_PER_K * kiln.power_w / TYPICAL_KILN.power_w
+    return kiln._replace(
+        chamber_j_per_k=kiln.chamber_j_per_k + furniture_j_per_k,
+        load_w_per_k=AIR_W_PER_M2_K * area_m2 * faster,
+        load_m2=EXCHANGE_M2_PER_M2 * area_m2 * faster,
+    )
+
+
+def _load(
+    job: Known, known: KilnKnown, variant: Variant, kg: float, wet_kg: float, drying_w_per_m: Curve
+) -> Load:
+    wall = variant.make.wall
+    outer_j_per_k = half_j_per_k = 0.5 * kg * J_PER_KG_K
+    if known.load_known:
+        was_kg = kg if known.load_dry_kg is None else known.load_dry_kg
+        all_j_per_k = known.kiln.load_j_per_k + (kg - was_kg) * J_PER_KG_K
+        outer_j_per_k = max(half_j_per_k, all_j_per_k - half_j_per_k)
+    through = known.through * 2.0 * at(wall.conductivity_w_per_m_k, 100.0) / wall.thickness_m
+    return Load(
+        outer_j_per_k=outer_j_per_k,
+        core_j_per_k=half_j_per_k,
+        plastic_j_per_k=job.plastic_kg.typical * PLASTIC_J_PER_KG_K,
+        through_w_per_k=through * kg / (wall.thickness_m * job.kg_per_m3.typical),
+        water_kg=wet_kg,
+        drying_w_per_m=drying_w_per_m,
+        thickness_m=wall.thickness_m,
+        film_m=known.film * film_m(variant.make.pores),
+    )
+
+
+def _drying(variant: Variant, area_m2: float) -> Curve:
+    count = round((HOTTEST_C - COLDEST_C) / STEP_K)
+    cs = [COLDEST_C + STEP_K * place for place in range(count + 1)]
+    values = [area_m2 * latent_j_per_kg(c) * flow_kg_per_m_s(c, variant.make.pores) for c in cs]
+    return Curve(COLDEST_C, STEP_K, tuple(values))

@@ -1,0 +1,119 @@
+"""The fitted kiln, and where it is kept: `model.json` in the home folder, and every one in `models/`.
+
+A file that is not what is expected is told of in one line; it is never half believed.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+
+from controller.errors import UsageError
+from controller.physics.grey import GreyKiln
+
+FREE = tuple(name for name in GreyKiln._fields if name not in ("power_w", "room_c"))
+"""What is fitted. The power is the kiln's file's, the room's temperature is that of the cold kiln."""
+
+MODEL_NAME = "model.json"
+HISTORY_NAME = "models"
+FORM = 1
+
+
+@dataclass(frozen=True, slots=True)
+class FittedKiln:
+    """A kiln's numbers, with what they were fitted on and how well.
+
+    `covariance`: of the logarithms of `FREE`. `rms_k`: what is left of the air where it was fitted;
+    `held_out_rms_k`: where it was not (NaN: nothing was). `refused`: why it is not used; empty: it is.
+    """
+
+    kiln: GreyKiln
+    covariance: tuple[tuple[float, ...], ...]
+    firing: int
+    span_h: float
+    lowest_c: float
+    highest_c: float
+    rms_k: float
+    held_out_rms_k: float
+    refused: str = ""
+
+    def spread(self, name: str) -> float:
+        """Return one standard deviation of a number, as a part of it."""
+        place = FREE.index(name)
+        return math.sqrt(max(0.0, self.covariance[place][place]))
+
+    def judged(self, refused: str) -> FittedKiln:
+        """Return it with the verdict."""
+        return replace(self, refused=refused)
+
+
+def to_text(fitted: FittedKiln) -> str:
+    """Return a fitted kiln as JSON."""
+    held = fitted.held_out_rms_k
+    told = asdict(fitted) | {
+        "form": FORM,
+        "kiln": fitted.kiln._asdict(),
+        "held_out_rms_k": None if math.isnan(held) else held,
+    }
+    return json.dumps(told, indent=1) + "\n"
+
+
+def from_text(text: str, file: str) -> FittedKiln:
+    """Read a fitted kiln. Raises UsageError where it is not one."""
+    try:
+        told = json.loads(text)
+        if told.pop("form") != FORM:
+            raise ValueError("another form")
+        held = told.pop("held_out_rms_k")
+        kiln = GreyKiln(**{name: _positive(value) for name, value in told.pop("kiln").items()})
+        covariance = tuple(tuple(float(v) for v in row) for row in told.pop("covariance"))
+        if [len(row) for row in covariance] != [len(FREE)] * len(FREE):
+            raise ValueError("a covariance of another size")
+        return FittedKiln(
+            kiln=kiln, covariance=covariance, held_out_rms_k=math.nan if held is None else float(held), **told
+        )
+    except (ValueError, TypeError, KeyError, AttributeError) as error:
+        raise UsageError(
+            f"{file}: found {error}, expected a kiln model as stokehold learn writes it"
+        ) from error
+
+
+def _positive(value: object) -> float:
+    number = float(value)  # type: ignore[arg-type]
+    if not (math.isfinite(number) and number > -50.0):
+        raise ValueError(f"the number {number}")
+    return number
+
+
+def keep(fitted: FittedKiln, home: Path) -> Path:
+    """Keep a fit: in the history always, as the kiln's model when it was not refused. Returns where."""
+    text = to_text(fitted)
+    history = home / HISTORY_NAME / f"firing-{fitted.firing}.json"
+    try:
+        history.parent.mkdir(parents=True, exist_ok=True)
+        history.write_text(text)
+        if fitted.refused:
+            return history
+        model = home / MODEL_NAME
+        new = model.with_suffix(".new")
+        new.write_text(text)
+        os.replace(new, model)
+    except OSError as error:
+        raise UsageError(f"{home}: the model cannot be kept: {error.strerror}") from error
+    return model
+
+
+def load(home: Path) -> FittedKiln | None:
+    """Return the kiln's model, None where none was kept or it was refused. Raises UsageError."""
+    path = home / MODEL_NAME
+    if not path.exists():
+        return None
+    try:
+        text = path.read_text()
+    except OSError as error:
+        raise UsageError(f"{path}: cannot be read: {error.strerror}") from error
+    fitted = from_text(text, str(path))
+    return None if fitted.refused else fitted

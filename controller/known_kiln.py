@@ -1,0 +1,34 @@
+"""From a fitted kiln to what control wants to know: its numbers, and tunings by SIMC over the temperature.
+
+Here, because control knows nothing of physics and forecast nothing of control.
+"""
+
+from __future__ import annotations
+
+from controller.control import GRID_K, KnownKiln, Lags, Tuning, tuning
+from controller.physics.grey import GreyKiln, linear, typical
+
+HIGHEST_C = 1400.0
+CLOSED_S = 40.0
+"""The wanted closed-loop lag. SIMC's tight one, the dead time, would be quicker; but then the relay follows
+the thermocouple's noise. Chosen on the development kilns of the bench."""
+FIRST_CLOSED_S = 60.0
+"""The same for a kiln that nobody knows: it may be quicker than is thought. Chosen likewise."""
+FILTER_S = 20.0
+
+
+def known_kiln(kiln: GreyKiln, closed_s: float = CLOSED_S) -> KnownKiln:
+    """Return what control knows of a kiln that was fitted; `closed_s`: the wanted closed-loop lag."""
+    places = range(int(HIGHEST_C / GRID_K) + 1)
+    tunings = tuple(_tuning(kiln, (place + 0.5) * GRID_K, closed_s) for place in places)
+    return KnownKiln(*kiln, tunings)
+
+
+def unknown_kiln(power_w: float) -> KnownKiln:
+    """Return what to begin with where nothing but the power is known: a typical kiln, and a calm loop."""
+    return known_kiln(typical(power_w), FIRST_CLOSED_S)
+
+
+def _tuning(kiln: GreyKiln, at_c: float, closed_s: float) -> Tuning:
+    lags = Lags(*linear(kiln, at_c))
+    return tuning(lags, max(closed_s, lags.dead_s), FILTER_S)

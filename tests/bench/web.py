@@ -1,0 +1,108 @@
+"""How long the page's server needs for ten years of past firings: the list, and a curve.
+
+Ten years are 2500 firings (250 a year) of 12 hours with one tick a second: 108 million ticks, which is a
+record of about 40 GB. The record made here has all 2500 firings; every 250th of them is whole (43 200 ticks)
+and the others have 120 ticks each: 730 000 ticks. What is measured does not depend on the rest: the list
+reads no ticks once a summary is kept, and a curve reads one firing's ticks, which lie side by side.
+
+`web.list_ms_10y` is the slowest of all fifty pages of the list, summaries kept; `web.list_cold_ms_10y` the
+slowest with none kept, while they are made in the background. `web.curve_ms_10y` is the slowest of the ten
+whole firings' curves, each read for the first time; `web.zoom_ms_10y` a stretch of one that was just seen.
+All through the application itself, with its gate and its compression, without a network.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import sqlite3
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import httpx
+
+from controller.record.journal import SQL
+from controller.record.opening import open_to_write
+from controller.record.rows import FiringRow, TickRow
+from web.app import build_app
+
+FIRINGS = 2500
+WHOLE_EACH = 250
+WHOLE_TICKS, FEW_TICKS = 43_200, 120
+# What a tick keeps beside its numbers, as long as in a firing of the demo.
+PROGRESS, SEEN = '{"elapsed_s": 20867.23, "clock_s": 3491.61}' + " " * 40, '{"told":[2.0]}' + " " * 210
+
+
+def measure() -> dict[str, float]:
+    """Make the record, ask for everything, and return milliseconds."""
+    with tempfile.TemporaryDirectory() as folder:
+        record = Path(folder) / "record.db"
+        _make(record)
+        return asyncio.run(_ask(record))
+
+
+async def _ask(record: Path) -> dict[str, float]:
+    app = build_app(record.parent / "nobody.sock", record)
+    transport = httpx.ASGITransport(app=app)
+    async with httpx.AsyncClient(transport=transport, base_url="http://localhost", timeout=60) as client:
+
+        async def took_ms(path: str) -> float:
+            began_s = time.perf_counter()
+            answer = await client.get(path)
+            assert answer.status_code == 200, answer.text[:200]
+            assert len(answer.content) > 3000, path
+            return (time.perf_counter() - began_s) * 1e3
+
+        pages = ["/api/firings", *(f"/api/firings?before={n}" for n in range(FIRINGS - 49, 1, -50))]
+        cold = [await took_ms(path) for path in pages]
+        await _until_kept(client, pages)
+        lists = [await took_ms(path) for path in pages]
+        whole = range(WHOLE_EACH, FIRINGS + 1, WHOLE_EACH)
+        curves = [await took_ms(f"/api/firings/{n}/curve") for n in whole]
+        zooms = [await took_ms(f"/api/firings/{FIRINGS}/curve?from={s}&to={s + 600}") for s in (0, 9e3, 4e4)]
+    return {
+        "web.list_ms_10y": max(lists),
+        "web.list_cold_ms_10y": max(cold),
+        "web.curve_ms_10y": max(curves),
+        "web.zoom_ms_10y": max(zooms),
+    }
+
+
+async def _until_kept(client: httpx.AsyncClient, pages: list[str]) -> None:
+    """Wait until every page has its small curves."""
+    for path in pages:
+        while any(each["summary"] is None for each in (await client.get(path)).json()["firings"]):
+            await asyncio.sleep(0.2)
+
+
+def _make(record: Path) -> None:
+    open_to_write(record).dispose()
+    with closing(sqlite3.connect(record)) as connection, connection:
+        connection.execute("PRAGMA synchronous = OFF")
+        for number in range(1, FIRINGS + 1):
+            began_s = 1.6e9 + number * 126_000.0
+            ticks = WHOLE_TICKS if number % WHOLE_EACH == 0 else FEW_TICKS
+            begin = FiringRow(began_s, 0.0, f"Firing {number}", "", "pla.toml", "Kiln", "", "0", 1.0, False)
+            connection.execute(SQL["begin"], (number, *begin))
+            connection.executemany(SQL["tick"], _ticks(number, began_s, ticks))
+            connection.execute(SQL["end"], (began_s + 43_200.0, 43_200.0, "complete", number))
+            connection.execute(SQL["note"], (number, began_s, "page", "A hairline crack, patched."))
+
+
+def planned_c(t_s: float) -> float:
+    return 20.0 + 800.0 * min(1.0, max(0.0, t_s) / 30_000.0)
+
+
+def _ticks(number: int, began_s: float, ticks: int) -> Iterator[tuple[object, ...]]:
+    step_s = WHOLE_TICKS / ticks
+    for n in range(ticks):
+        t_s = n * step_s
+        air_c = planned_c(t_s) + ((n * 7919) % 13) * 0.2
+        tick = TickRow(
+            n, t_s, began_s + t_s, "running", int(t_s // 6000), planned_c(t_s), air_c, planned_c(t_s - 300.0),
+            air_c + 1.0, "", "door=1 emergency_stop=1 extraction=1 key=1", 0.4, n % 3 == 0, 3.0, True, "",
+            False, PROGRESS, SEEN,
+        )  # fmt: skip
+        yield (number, *tick)

@@ -1,0 +1,56 @@
+"""`make campaign`: faults on many kilns, then kills at many moments. Tables, and build/campaign.json.
+
+CAMPAIGN_KILNS: how many kilns are drawn (30). CAMPAIGN_KILLS: how often the controller is killed (200); the
+page and both are killed a quarter as often. A part may be named: `python -m tests.campaign faults`.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+
+RESULTS = Path("build/campaign.json")
+PARTS = ("faults", "survival")
+
+
+def main(names: list[str]) -> int:
+    """Run the named parts (all by default); exit status 1 when a promise was broken."""
+    console = Console(width=140)
+    figures: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.exists() else {}
+    for name in names or PARTS:
+        figures |= faults(console) if name == "faults" else survival(console)
+        RESULTS.parent.mkdir(exist_ok=True)
+        RESULTS.write_text(json.dumps(figures, indent=1, sort_keys=True) + "\n")
+    console.print(f"written to {RESULTS}")
+    return 1 if broken(figures) else 0
+
+
+def faults(console: Console) -> dict[str, Any]:
+    """Faults and healthy firings."""
+    from tests.campaign.faults import campaign
+
+    return campaign(int(os.environ.get("CAMPAIGN_KILNS", "30")), console)
+
+
+def survival(console: Console) -> dict[str, Any]:
+    """Kills."""
+    from tests.campaign.survival import survival
+
+    return {"survival": survival(int(os.environ.get("CAMPAIGN_KILLS", "200")), console)}
+
+
+def broken(figures: dict[str, Any]) -> bool:
+    """Whether a promise was broken: an unsafe end, a false trip, or anything after a kill."""
+    kills = figures.get("survival", {}).values()
+    return bool(
+        figures.get("faults_unsafe") or figures.get("false_trips") or any(one["broken"] for one in kills)
+    )
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

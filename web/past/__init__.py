@@ -1,0 +1,1 @@
+"""Past firings on the screens: the list with small curves, one firing, several laid over each other."""

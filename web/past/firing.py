@@ -1,0 +1,159 @@
+"""One past firing as plain JSON: its head, measures, stages, plan, events in words, notes; and its curve.
+
+Firings that have ended stay as they are, so what was read of the last few is kept in memory: looking closer
+at a curve then costs no reading.
+"""
+
+from __future__ import annotations
+
+import math
+import threading
+from collections import OrderedDict
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from controller.catalogue import say
+from controller.record.curve import Curve, Floats, thin
+from controller.record.queries import Record
+from controller.record.rows import EventSeen, Firing
+from controller.record.schedules import schedule_of
+from controller.review.compare import Moments, moments, shared
+from controller.review.kiln_text import heater_power_w
+from controller.review.measures import Measures, measure
+from controller.review.story import planned
+from controller.schedule.plan import Plan
+from web.past.ticks import between, read_curve
+
+POINTS = 800  # about two for each pixel of a phone's width, one for each of a desk's curve
+# All curves of a comparison together: what a browser draws without a wait. Each gets a fair part.
+POINTS_TOGETHER = 6000
+FEWEST_POINTS = 150
+# A firing of twelve hours is 3.5 MB of columns.
+IN_MEMORY = 6
+# The stages' table says these already.
+TOLD_OTHERWISE = frozenset({"stage_began", "stage_ended"})
+LINES = ("setpoint_c", "air_c", "load_c", "limit_c")
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What takes time to read and work out of a firing."""
+
+    firing: Firing
+    curve: Curve
+    measures: Measures
+    planned: Plan | None
+
+
+class Past:
+    """Reads past firings. Raises RecordError when there is no such firing, or no record that can be read."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._seen: OrderedDict[tuple[int, float], Seen] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def seen(self, number: int) -> Seen:
+        """Return a firing, from memory if it has ended and was just looked at."""
+        firing = Record(self.path).firing(number)
+        key = (number, firing.start.started_utc_s)
+        with self._lock:
+            if key in self._seen and firing.end_state is not None:
+                self._seen.move_to_end(key)
+                return self._seen[key]
+        seen = _see(self.path, firing)
+        if firing.end_state is not None:
+            with self._lock:
+                self._seen[key] = seen
+                while len(self._seen) > IN_MEMORY:
+                    self._seen.popitem(last=False)
+        return seen
+
+    def told(self, number: int) -> dict[str, Any]:
+        """Return everything about a firing but its curve."""
+        seen, record = self.seen(number), Record(self.path)
+        events = record.events(number)
+        return {
+            **head(seen.firing, seen.curve),
+            "measures": {k: v for k, v in asdict(seen.measures).items() if k != "stages"},
+            "stages": [asdict(stage) for stage in seen.measures.stages],
+            "plan": _plan(seen.planned),
+            "events": [_event(each) for each in events if each.kind not in TOLD_OTHERWISE],
+            "notes": [{"utc_s": n.utc_s, "by": n.by, "text": n.text} for n in record.notes(number)],
+            "pour_s": moments((), events).pour_s,
+        }
+
+    def curve(self, number: int, from_s: float | None, to_s: float | None, points: int) -> dict[str, Any]:
+        """Return a firing's curve, or a stretch of it, in about `points` points with every peak."""
+        curve = self.seen(number).curve
+        if from_s is not None or to_s is not None:
+            curve = between(curve, from_s or 0.0, math.inf if to_s is None else to_s)
+        thinned = thin(curve, points)
+        return {"firing": number, "whole": len(thinned) == len(curve), **_columns(thinned)}
+
+    def compare(self, numbers: list[int]) -> dict[str, Any]:
+        """Return several firings with what they can be aligned on."""
+        points = max(FEWEST_POINTS, min(POINTS, POINTS_TOGETHER // len(numbers)))
+        found: list[dict[str, Any]] = []
+        ways: list[Moments] = []
+        for number in numbers:
+            seen = self.seen(number)
+            when = moments(seen.measures.stages, Record(self.path).events(number))
+            ways.append(when)
+            found.append(
+                {
+                    **head(seen.firing, seen.curve),
+                    "measures": {k: v for k, v in asdict(seen.measures).items() if k != "stages"},
+                    "begins_s": when.stages,
+                    "pour_s": when.pour_s,
+                    "curve": _columns(thin(seen.curve, points)),
+                }
+            )
+        return {"firings": found, "stages": shared(ways)}
+
+
+def _see(path: Path, firing: Firing) -> Seen:
+    curve, schedule = read_curve(path, firing.id), schedule_of(firing)
+    measures = measure(curve, schedule.stages if schedule else (), heater_power_w(firing.start.kiln_text))
+    return Seen(firing, curve, measures, planned(firing, schedule, curve))
+
+
+def head(firing: Firing, curve: Curve) -> dict[str, Any]:
+    """Return what stands above a firing."""
+    start = firing.start
+    return {
+        "firing": firing.id,
+        "title": start.title,
+        "kiln": start.kiln_name,
+        "simulated": start.simulated,
+        "speed": start.speed,
+        "started_utc_s": start.started_utc_s,
+        "ended_utc_s": firing.ended_utc_s,
+        "result": firing.end_state,
+        "schedule_name": Path(start.schedule_name).name,
+        "schedule_text": start.schedule_text,
+        "version": start.software_version,
+        "ticks": len(curve),
+        "duration_s": float(curve.t_s[-1]) if len(curve) else 0.0,
+    }
+
+
+def _event(event: EventSeen) -> dict[str, Any]:
+    says = say(event.kind, event.fields)
+    return {"t_s": event.t_s, "utc_s": event.utc_s, "severity": event.severity, "says": says}
+
+
+def _plan(planned: Plan | None) -> dict[str, list[float]]:
+    points = planned.points if planned else ()
+    return {"t_s": [round(p.t_s, 1) for p in points], "c": [round(p.c, 1) for p in points]}
+
+
+def _columns(curve: Curve) -> dict[str, list[float | None]]:
+    columns = {"t_s": curve.t_s} | {name: getattr(curve, name) for name in LINES}
+    return {name: _plain(values) for name, values in columns.items()}
+
+
+def _plain(values: Floats) -> list[float | None]:
+    """Return numbers with a tenth of a degree or second, None for what is not finite."""
+    return [value if math.isfinite(value) else None for value in values.round(1).tolist()]

@@ -1,0 +1,167 @@
+"""The addresses of past firings.
+
+    GET  /firings  /firings/{number}               the page (one file; it looks at its own address)
+    GET  /api/firings?before=                      the list, newest first
+    GET  /api/firings/{number}                     one firing, but for its curve
+    GET  /api/firings/{number}/curve?from=&to=     its curve or a stretch of it, thinned, with every peak
+    GET  /api/firings/{number}/report.pdf|png      the report
+    GET  /api/firings/{number}/ticks.csv           every tick
+    POST /api/firings/{number}/notes               a note, through the controller if that firing runs
+    GET  /api/compare?firings=3,5,7                several firings, with what they can be aligned on
+
+The record is only read here, but for notes.
+"""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path as FilePath
+from typing import Annotated, Any, cast
+
+from fastapi import FastAPI, Path, Query, Response
+from fastapi.responses import FileResponse, JSONResponse, StreamingResponse
+from pydantic import BaseModel, ConfigDict, StringConstraints
+
+from controller.errors import ChannelError, RecordError, StokeholdError
+from controller.live import Reply, Request
+from controller.record.journal import write_note
+from controller.record.queries import Record
+from web.hub import Hub
+from web.past.firing import POINTS, Past
+from web.past.listing import Listing
+from web.past.reports import Kind, report, ticks_as_text
+from web.safety import says
+
+PAGE = FilePath(__file__).parent.parent / "static" / "firings.html"
+TYPES = {"pdf": "application/pdf", "png": "image/png"}
+# More curves than this over each other tell nobody anything, and each is read whole.
+MOST_COMPARED = 30
+NUMBERS = r"^\d{1,9}(,\d{1,9})*$"
+
+Number = Annotated[int, Path(ge=1, le=10**9)]
+Seconds = Annotated[float, Query(ge=0, le=1e9)]
+
+
+class NoteBody(BaseModel):
+    """What a person wrote."""
+
+    model_config = ConfigDict(extra="forbid")
+    text: Annotated[str, StringConstraints(min_length=1, max_length=4_000, strip_whitespace=True)]
+
+
+def add_past(app: FastAPI) -> None:
+    """Add the pages and the addresses of past firings."""
+    record: FilePath = app.state.record
+    app.state.past, app.state.listing = Past(record), Listing(record)
+    _add_pages(app)
+    _add_reading(app)
+    _add_files(app, record)
+    _add_notes(app, record)
+
+    @app.exception_handler(StokeholdError)
+    def unreadable(request: object, error: StokeholdError) -> JSONResponse:
+        return says(503, str(error))
+
+
+def _add_pages(app: FastAPI) -> None:
+    @app.get("/firings", include_in_schema=False)
+    def firings() -> Response:
+        return FileResponse(PAGE, media_type="text/html")
+
+    @app.get("/firings/{number}", include_in_schema=False)
+    def firing(number: Number) -> Response:
+        return FileResponse(PAGE, media_type="text/html")
+
+
+def _add_reading(app: FastAPI) -> None:
+    past: Past = app.state.past
+    listing: Listing = app.state.listing
+    hub: Hub = app.state.hub
+
+    @app.get("/api/firings")
+    def firings(before: Annotated[int | None, Query(ge=1, le=10**9)] = None) -> JSONResponse:
+        page = listing.page(before)
+        running = hub.frame["firing"] if hub.frame else None
+        return JSONResponse(page | {"running": running})
+
+    @app.get("/api/firings/{number}")
+    def firing(number: Number) -> JSONResponse:
+        missing = _missing(past.path, number)
+        return missing or JSONResponse(past.told(number) | {"running": _runs(hub, number)})
+
+    @app.get("/api/firings/{number}/curve")
+    def curve(
+        number: Number,
+        from_s: Annotated[Seconds | None, Query(alias="from")] = None,
+        to_s: Annotated[Seconds | None, Query(alias="to")] = None,
+    ) -> JSONResponse:
+        missing = _missing(past.path, number)
+        return missing or JSONResponse(past.curve(number, from_s, to_s, POINTS))
+
+    @app.get("/api/compare")
+    def compare(firings: Annotated[str, Query(pattern=NUMBERS, max_length=400)]) -> JSONResponse:
+        numbers = list(dict.fromkeys(int(each) for each in firings.split(",")))
+        if len(numbers) > MOST_COMPARED:
+            return says(422, f"firings: found {len(numbers)}, expected at most {MOST_COMPARED}")
+        missing = next((gone for each in numbers if (gone := _missing(past.path, each))), None)
+        return missing or JSONResponse(past.compare(numbers))
+
+
+def _add_files(app: FastAPI, record: FilePath) -> None:
+    @app.get("/api/firings/{number}/report.{kind}")
+    def report_file(number: Number, kind: Kind) -> Response:
+        if missing := _missing(record, number):
+            return missing
+        name = f"firing-{number}.{kind}"
+        return Response(report(record, number, kind), media_type=TYPES[kind], headers=_named(name))
+
+    @app.get("/api/firings/{number}/ticks.csv")
+    def ticks_file(number: Number) -> Response:
+        if missing := _missing(record, number):
+            return missing
+        text = ticks_as_text(record, number)
+        return StreamingResponse(text, media_type="text/csv", headers=_named(f"firing-{number}.csv"))
+
+
+def _add_notes(app: FastAPI, record: FilePath) -> None:
+    hub: Hub = app.state.hub
+
+    @app.post("/api/firings/{number}/notes")
+    def note(number: Number, body: NoteBody) -> JSONResponse:
+        if missing := _missing(record, number):
+            return missing
+        reply = _through_controller(app, body.text) if _runs(hub, number) else None
+        if reply is None:  # that firing is over, or nobody is there to take it
+            write_note(record, number, "page", body.text, time.time())
+            reply = {"ok": True, "says": "noted"}
+        return JSONResponse(reply, status_code=200 if reply["ok"] else 409)
+
+
+def _through_controller(app: FastAPI, text: str) -> Reply | None:
+    """Return the controller's answer; None when it does not give one."""
+    asked = cast(Request, {"request": "note", "by": "page", "text": text})
+    try:
+        return cast(Reply, app.state.client.ask(asked))
+    except ChannelError:
+        return None
+
+
+def _runs(hub: Hub, number: int) -> bool:
+    return hub.frame is not None and hub.frame["firing"] == number
+
+
+def _missing(record: FilePath, number: int) -> JSONResponse | None:
+    """Return the answer for a firing that does not exist. Raises RecordError: the record cannot be read."""
+    if not record.exists():
+        return says(404, f"there is no firing {number}: there is no record yet")
+    try:
+        Record(record).firing(number)
+    except RecordError as error:
+        if "found no firing" not in str(error):
+            raise
+        return says(404, f"there is no firing {number}")
+    return None
+
+
+def _named(name: str) -> dict[str, Any]:
+    return {"Content-Disposition": f'attachment; filename="{name}"'}

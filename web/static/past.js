@@ -1,0 +1,48 @@
+/** Past firings: one page that looks at its own address, and draws the list, one firing, or several compared. */
+
+import { Beside } from "./beside.js";
+import { drawCompared } from "./past_compare.js";
+import { drawFiring } from "./past_firing.js";
+import { drawList } from "./past_list.js";
+import { el, make } from "./page.js";
+import { startUnit } from "./unit.js";
+
+const box = el("past");
+/** @type {(unit: import("./format.js").Unit) => void} */
+let redraw = () => {};
+const unit = startUnit((chosen) => {
+  beside.use(chosen);
+  redraw(chosen);
+});
+const beside = new Beside(unit);
+
+/** Fetch JSON from our own server; what it says when it refuses is the error. @param {string} path */
+async function get(path) {
+  /** @type {Response} */
+  let response;
+  try {
+    response = await fetch(path);
+  } catch {
+    throw new Error("The page’s server does not answer. Try again in a moment.");
+  }
+  const got = await response.json();
+  if (!response.ok) throw new Error(String(got.says));
+  return got;
+}
+
+async function open() {
+  const number = window.location.pathname.match(/^\/firings\/(\d+)$/)?.[1];
+  const compared = new URLSearchParams(window.location.search).get("compare");
+  const page = { box, get, unit, name: (/** @type {string} */ title) => beside.name(title) };
+  if (number || compared) {
+    el("back").textContent = "Past firings";
+    el("back").href = "/firings";
+  }
+  try {
+    redraw = await (number ? drawFiring(page, Number(number)) : compared ? drawCompared(page, compared) : drawList(page));
+  } catch (error) {
+    box.replaceChildren(make("p", "past-fault", /** @type {Error} */ (error).message));
+  }
+}
+
+open();
