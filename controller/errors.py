@@ -4,7 +4,7 @@
     ├── UsageError            what was asked for cannot be done as asked
     ├── FileProblems          a file has mistakes; all of them are told at once (schedule/located.py)
     ├── WireError             a reader, heater or contact did not answer as it should
-    ├── ThermocoupleError     a voltage or temperature outside what its type is defined for (wire/thermocouple)
+    ├── ThermocoupleError     a voltage or temperature that its type does not have (wire/thermocouple)
     ├── CalibrationError      a calibration table with mistakes (wire/thermocouple)
     ├── RecordError           the record cannot be opened, read or written
     └── ChannelError          the controller cannot be reached, or refused the request

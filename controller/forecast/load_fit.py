@@ -21,8 +21,8 @@ from controller.physics.grey import GreyKiln
 
 WET_C = 130.0
 LOAD_K, DRY_LOAD_K = 2.0, 8.0
-"""What is expected to be left of the load: a thermocouple near a shell. Above `WET_C` no water is left, plastic
-burns beside it, and it is believed less. Chosen.
+"""What is expected to be left of the load: a thermocouple near a shell. Above `WET_C` no water is left,
+plastic burns beside it, and it is believed less. Chosen.
 """
 
 BELIEFS = {"w": 0.4, "m2": 0.4, "j": 0.3, "dries": 1.5, "through": 0.6, "film": 2.0}

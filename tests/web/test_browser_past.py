@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import threading
 from collections.abc import Iterator
 
@@ -128,7 +129,7 @@ def test_a_stage_is_looked_at_closely_down_to_every_tick(phone: Page, past: Serv
     with phone.expect_response("**/curve?from=*") as answer:
         phone.get_by_role("button", name="dry through, hold: look closer").click()
     steps = answer.value.json()["t_s"]
-    assert {b - a for a, b in zip(steps, steps[1:], strict=False)} == {60.0}
+    assert {b - a for a, b in itertools.pairwise(steps)} == {60.0}
     expect(phone.locator(".past-plot")).to_have_attribute("data-points", str(len(steps)))
     whole.click()
     expect(whole).to_be_hidden()
@@ -223,8 +224,12 @@ def test_no_page_scrolls_sideways_or_is_hard_to_read_or_hit(sized: Page, past: S
     assert sized.evaluate(SMALL) == []
 
 
-@pytest.mark.parametrize("path", ["/firings", "/firings/2", "/firings?compare=1,2"])
-def test_abort_is_in_reach_on_every_page(sized: Page, past: Server, path: str) -> None:
+@pytest.mark.parametrize(
+    ("size", "path"), [("phone", "/firings"), ("phone", "/firings?compare=1,2"), ("desk", "/firings/2")]
+)
+def test_abort_is_in_reach_on_every_page(pages: dict[str, Page], past: Server, size: str, path: str) -> None:
+    past.controller.renew()
+    sized = pages[size]
     sized.goto(past.url + path)
     sized.wait_for_selector("html[data-link=live]")
     abort = sized.locator("#abort")

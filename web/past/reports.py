@@ -63,10 +63,12 @@ def ticks_as_text(record: Path, number: int) -> Iterator[bytes]:
     """
     reading, writing = os.pipe()
     failed: list[str] = []
-    threading.Thread(target=_export, args=(record, number, writing, failed), daemon=True).start()
+    exporting = threading.Thread(target=_export, args=(record, number, writing, failed), daemon=True)
+    exporting.start()
     with os.fdopen(reading, "rb") as text:
         while chunk := text.read(CHUNK_BYTES):
             yield chunk
+    exporting.join()  # the pipe is closed before it is said why
     if failed:
         raise OSError(failed[0])
 
