@@ -99,8 +99,7 @@ class Service:
         self._late_ticks = 0
         self._ahead_s: float | None = None
         self._recovery: Recovery | None = None
-        if left is not None:
-            self._take_up(left)
+        self._left = left
 
     @property
     def late_ticks(self) -> int:
@@ -111,6 +110,8 @@ class Service:
         """Tick until `stop` is called."""
         tick_s = self._config.tick_s
         self._event("controller_started", {"version": version("stokehold")})
+        if self._left is not None:
+            self._take_up(self._left)
         try:
             last_s = self._clock.now_s()
             due_s = last_s
@@ -209,7 +210,8 @@ class Service:
 
     def _take_up(self, left: Interrupted) -> None:
         """Go on with a firing that another run of the program began: held, the heat off, not yet decided."""
-        now_s, firing = self._clock.now_s(), left.firing
+        now_s = self._clock.now_s()
+        firing = replace(left.firing, elapsed_s=left.firing.elapsed_s + now_s - left.at_s)
         self._loop.take_up(firing, left.n)
         self._firing = left.number
         self._started_utc_s = left.start.started_utc_s

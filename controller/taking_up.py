@@ -23,7 +23,10 @@ READING_WITHIN_S = 60.0
 
 
 class Interrupted(NamedTuple):
-    """A firing to be taken up. `outage_s` None: nobody knows how long it was. `was`: its last kept state."""
+    """A firing to be taken up. `outage_s` None: nobody knows how long it was. `was`: its last kept state.
+
+    `at_s`: the kiln's monotonic time up to which the outage was counted.
+    """
 
     number: int
     start: FiringRow
@@ -33,6 +36,7 @@ class Interrupted(NamedTuple):
     air_c: float | None
     outage_s: float | None
     same_kiln: bool
+    at_s: float
 
 
 def boot() -> str:
@@ -64,7 +68,15 @@ def interrupted(
     )
     same_kiln = left.firing.start.kiln_text == config.text
     return Interrupted(
-        left.firing.id, left.firing.start, firing, last.n, State(last.state), last.air_c, outage_s, same_kiln
+        left.firing.id,
+        left.firing.start,
+        firing,
+        last.n,
+        State(last.state),
+        last.air_c,
+        outage_s,
+        same_kiln,
+        now_s,
     )
 
 

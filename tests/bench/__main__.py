@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 # One module a subject; each has `measure() -> dict[str, float]`. The keys are names that never change.
-SUBJECTS = ("core", "wire", "latency")
+SUBJECTS = ("core", "wire", "latency", "physics", "forecast")
 RESULTS = Path("build/bench.json")
 
 

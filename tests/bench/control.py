@@ -37,7 +37,10 @@ SEARCH_TICK_S = 2.0
 
 
 class Result(NamedTuple):
-    """One kiln: its firings, what the fit left, and the limit."""
+    """One kiln: its firings, what the fit left, and the limit.
+
+    `beyond`: the schedule asks for more than its power can do; no control could avoid most of the error.
+    """
 
     seed: int
     contactor: bool
@@ -60,15 +63,15 @@ def one(seed: int) -> Result:
     known = unknown if fitted.refused else unknown_replaced(unknown, known_kiln(fitted.kiln))
     learned = fire(drawn, known, seed + 10_000)
     rival = best_pid(drawn, seed + 10_000)
-    heat = learned.curve.duty[~np.isnan(learned.curve.setpoint_c)]
+    least = limit(drawn, learned)
     return Result(
         seed,
         drawn.contactor,
-        bool((heat >= 1.0).mean() > 0.01),
+        least.least_k_s > 0.5 * least.own_k_s,
         quality(first),
         quality(learned),
         rival,
-        limit(drawn, learned),
+        least,
         fitted.rms_k,
         fitted.refused,
     )
@@ -153,7 +156,8 @@ def _line(r: Result) -> str:
     first, learned, rival = r.first, r.learned, r.rival
     return (
         f"kiln {r.seed:4} {'contactor ' if r.contactor else 'solid-state'} {'beyond' if r.beyond else '':6} "
-        f"fit {r.rms_k:4.2f} K {r.refused}| first {first.overshoot_k:4.2f} K | rms {learned.rms_k:5.2f} over "
+        f"fit {r.rms_k:4.2f} K {r.refused}| first {first.overshoot_k:4.2f} K iae "
+        f"{first.iae_k_s:6.0f} | rms {learned.rms_k:5.2f} over "
         f"{learned.overshoot_k:4.2f} hold {learned.hold_error_k:4.2f} K {learned.cycles_per_h:3.0f}/h | iae "
         f"{learned.iae_k_s:6.0f} pid {rival.iae_k_s:6.0f} limit {r.limit.least_k_s:6.0f} K s"
     )
@@ -174,9 +178,16 @@ def figures(found: list[Result]) -> dict[str, float]:
         "control.rms_k_median": float(np.median([r.learned.rms_k for r in found])),
         "control.iae_vs_best_pid": float(np.median([r.learned.iae_k_s / r.rival.iae_k_s for r in found])),
         "control.iae_vs_limit": float(np.median([r.limit.own_k_s / r.limit.least_k_s for r in found])),
+        "control.kilns_beyond_power": float(sum(r.beyond for r in found)),
         "control.hold_error_k_p95": _p95([r.learned.hold_error_k for r in found]),
         "control.first_firing_overshoot_k_max": max(r.first.overshoot_k for r in found),
     }
+    within = [r for r in found if not r.beyond]
+    if within:
+        ratios = [r.learned.iae_k_s / r.rival.iae_k_s for r in within]
+        told["control.iae_vs_best_pid_within_power"] = float(np.median(ratios))
+        firsts = [r.first.iae_k_s / r.rival.iae_k_s for r in within]
+        told["control.first_firing_iae_vs_best_pid_within_power"] = float(np.median(firsts))
     for kind, contactor in (("ssr", False), ("contactor", True)):
         some = [r for r in found if r.contactor == contactor]
         if some:

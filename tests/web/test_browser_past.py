@@ -247,6 +247,11 @@ def test_the_buttons_go_only_when_nothing_runs_for_sure(phone: Page, past: Serve
     phone.goto(f"{past.url}/firings")
     past.controller.scene = invented.idle()
     expect(phone.locator("#abort")).to_be_hidden()
+    past.controller.silent = True  # nothing ran when it was last heard: who knows what it does now
+    phone.wait_for_selector("html[data-link=lost]")
+    expect(phone.locator("#abort")).to_be_visible()
+    past.controller.silent = False
+    phone.wait_for_selector("html[data-link=live]")
     past.controller.scene = invented.alarm()
     expect(phone.locator("#abort")).to_be_visible()
     expect(phone.locator("html")).to_have_attribute("data-tone", "alarm")

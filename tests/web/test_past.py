@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from fastapi import FastAPI
 
+from controller.record.journal import Journal
 from controller.record.queries import Record
 from tests.web import invented, invented_past
 from tests.web.conftest import wait_for
@@ -85,7 +86,10 @@ def test_summaries_are_kept_beside_the_record_and_a_broken_file_is_made_anew(
     assert len(json.loads(kept.read_text())["firings"]) == 2  # the one that goes on is not kept
     again = build_app(record.parent / "nobody.sock", record)
     assert [bool(each["summary"]) for each in get(again, "/api/firings")["firings"]] == [False, True, True]
-    for broken in ("{", '{"version": 1, "firings": {"1/0/0": {"t_s": []}}}', "[]"):
+    short = json.loads(kept.read_text())
+    for each in short["firings"].values():
+        each["c"].pop()
+    for broken in (json.dumps(short), "{", '{"version": 1, "firings": {"1/0/0": {"t_s": []}}}', "[]"):
         kept.write_text(broken)
         assert listed(build_app(record.parent / "nobody.sock", record)) == told
 
@@ -127,6 +131,21 @@ def test_a_firing_is_told_whole(app: FastAPI) -> None:
     assert told["events"][1]["t_s"] == 8100.0
     assert told["notes"][0]["text"].startswith("Two hairline cracks")
     assert told["pour_s"] == 24000.0
+
+
+def test_what_comes_again_and_again_is_told_once(tmp_path: Path) -> None:
+    record = tmp_path / "record.db"
+    invented_past.write(record, 1, ticks=5)
+    with Journal(record, flush_every_s=0.01) as journal:
+        for n in range(5):
+            journal.event(
+                1, "alarm_warning", {"row": "late", "says": "Late", "found": f"{n} s"}, "warning", n, n
+            )
+    events = get(build_app(tmp_path / "nobody.sock", record), "/api/firings/1")["events"]
+    late = [each for each in events if each["says"].startswith("Late")]
+    assert [(each["says"], each["times"], each["last_s"] - each["t_s"]) for each in late] == [
+        ("Late (0 s)", 5, 4.0)
+    ]
 
 
 def test_the_quick_reading_is_the_records_own(record: Path) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import threading
 from collections import OrderedDict
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -33,6 +34,8 @@ FEWEST_POINTS = 150
 IN_MEMORY = 6
 # The stages' table says these already.
 TOLD_OTHERWISE = frozenset({"stage_began", "stage_ended"})
+# What comes more often than this about the same thing is told once, with how often.
+AGAIN = 3
 LINES = ("setpoint_c", "air_c", "load_c", "limit_c")
 
 
@@ -79,7 +82,7 @@ class Past:
             "measures": {k: v for k, v in asdict(seen.measures).items() if k != "stages"},
             "stages": [asdict(stage) for stage in seen.measures.stages],
             "plan": _plan(seen.planned),
-            "events": [_event(each) for each in events if each.kind not in TOLD_OTHERWISE],
+            "events": _events([each for each in events if each.kind not in TOLD_OTHERWISE]),
             "notes": [{"utc_s": n.utc_s, "by": n.by, "text": n.text} for n in record.notes(number)],
             "pour_s": moments((), events).pour_s,
         }
@@ -139,9 +142,28 @@ def head(firing: Firing, curve: Curve) -> dict[str, Any]:
     }
 
 
-def _event(event: EventSeen) -> dict[str, Any]:
-    says = say(event.kind, event.fields)
-    return {"t_s": event.t_s, "utc_s": event.utc_s, "severity": event.severity, "says": says}
+def _events(events: Sequence[EventSeen]) -> list[dict[str, Any]]:
+    """Return what happened, in words and in order; what came again and again stands where it first came."""
+    alike: dict[tuple[str, object], list[EventSeen]] = {}
+    for event in events:
+        subject = event.fields.get("row") or event.fields.get("stage") or say(event.kind, event.fields)
+        alike.setdefault((event.kind, subject), []).append(event)
+    told: list[dict[str, Any]] = []
+    for group in alike.values():
+        told += [_event(group)] if len(group) > AGAIN else [_event([each]) for each in group]
+    return sorted(told, key=lambda each: float(each["t_s"]))
+
+
+def _event(group: Sequence[EventSeen]) -> dict[str, Any]:
+    first = group[0]
+    return {
+        "t_s": first.t_s,
+        "utc_s": first.utc_s,
+        "severity": first.severity,
+        "says": say(first.kind, first.fields),
+        "times": len(group),
+        "last_s": group[-1].t_s,
+    }
 
 
 def _plan(planned: Plan | None) -> dict[str, list[float]]:

@@ -88,7 +88,7 @@ function stages(firing, unit, plot) {
       plot.show(stage.begins_s - margin, stage.begins_s + stage.lasts_s + margin);
       plot.box.scrollIntoView({ block: "center" });
     });
-    look.append(make("b", "", `${count(stage.index + 1)} ${sentence(stage.name)}`), make("span", "label", stage.kind));
+    look.append(make("b", "", `${count(stage.index + 1)} ${sentence(stage.name)}`), make("span", "label", stage.kind, make("span", "past-from", ` from ${moment({ speed: 0 }, stage.begins_s)}`)));
     look.setAttribute("aria-label", `${stage.name}, ${stage.kind}: look closer`);
     const values = [moment({ speed: 0 }, stage.begins_s), duration(stage.lasts_s), temperature(stage.asked_c, unit).replace("no reading", "–"),
       temperature(stage.peak_air_c, unit).replace("no reading", "–"), difference(stage.overshoot_k, unit), difference(stage.hold_error_k, unit)];
@@ -110,7 +110,7 @@ function events(firing, plot) {
       plot.box.scrollIntoView({ block: "center" });
     });
     const icon = shape(EVENT_SHAPES[/** @type {"info"} */ (event.severity)] ?? "quiet-alarm");
-    look.append(make("span", "label", moment(firing, event.t_s, event.utc_s)), icon, make("span", "past-event-says", event.says));
+    look.append(make("span", "label", moment(firing, event.t_s, event.utc_s)), icon, make("span", "past-event-says", event.says + again(event)));
     look.classList.add(`past-${event.severity}`);
     return make("li", "", look);
   });
@@ -120,6 +120,9 @@ function events(firing, plot) {
   all.hidden = rows.length <= EVENTS_AT_FIRST;
   return section("What happened", "past-happened", list, all);
 }
+
+/** What came again and again is one line. @param {any} event */
+const again = (event) => (event.times > 1 ? ` – ${count(event.times)} times, the last at ${moment({ speed: 0 }, event.last_s)}` : "");
 
 /** @param {any} firing @param {import("./past_list.js").Page} page */
 function notes(firing, page) {

@@ -54,6 +54,8 @@ export function eventMarks(plot, events, ink) {
     if (event.severity === "info") continue;
     const x = Math.round(plot.valToPos(event.t_s, "x", true));
     const alarm = event.severity === "alarm";
+    mark(ctx, event.severity, x, bbox.top + bbox.height - 9 * dot, 6 * dot, ink);
+    if (event.severity === "warning") continue; // its mark is enough
     ctx.strokeStyle = alarm ? ink.alarm : ink.soft;
     ctx.lineWidth = dot * (alarm ? 2 : 1);
     ctx.setLineDash(alarm ? [] : [2 * dot, 4 * dot]);
@@ -61,7 +63,6 @@ export function eventMarks(plot, events, ink) {
     ctx.moveTo(x, bbox.top);
     ctx.lineTo(x, bbox.top + bbox.height);
     ctx.stroke();
-    mark(ctx, event.severity, x, bbox.top + bbox.height - 9 * dot, 6 * dot, ink);
   }
   ctx.restore();
 }

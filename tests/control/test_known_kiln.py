@@ -1,0 +1,146 @@
+"""Control of a kiln that is known, and of one that is learnt while it is fired."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from controller.control import Control, Plan, Switching, Tuning
+from controller.known_kiln import known_kiln, unknown_kiln
+from controller.physics.grey import GreyKiln, typical
+from controller.plain import from_plain, to_plain
+from tests.control.grey_loop import Seen, run
+
+SOLID_STATE, CONTACTOR = Switching(2.0, 1.0, 1.0), Switching(20.0, 2.0, 2.0)
+KILN = typical(6500.0)
+H = 3600.0
+# From cold at 150 C/h to 400 C, an hour there, on at 250 C/h to 600 C, an hour there.
+COURSE: list[tuple[float, float | None]] = [
+    (0.0, 20.0),
+    (2.533 * H, 400.0),
+    (3.533 * H, 400.0),
+    (4.333 * H, 600.0),
+    (5.333 * H, 600.0),
+]
+
+
+def plan(kiln: GreyKiln = KILN, switching: Switching = SOLID_STATE) -> Plan:
+    return Plan(Tuning(0.03, 900.0), switching, kiln.power_w, kiln=known_kiln(kiln))
+
+
+def off_k(seen: Seen, from_s: float = 0.0, until_s: float = 1e9) -> np.ndarray:
+    rows = (seen.t_s >= from_s) & (seen.t_s < until_s)
+    return (seen.air_c - seen.setpoint_c)[rows]
+
+
+def bigger(kiln: GreyKiln, **factors: float) -> GreyKiln:
+    return kiln._replace(**{name: getattr(kiln, name) * factor for name, factor in factors.items()})
+
+
+@pytest.mark.parametrize(("switching", "within_k"), [(SOLID_STATE, 0.6), (CONTACTOR, 1.2)])
+def test_a_known_kiln_follows_its_course_round_every_corner(switching: Switching, within_k: float) -> None:
+    seen = run(KILN, plan(switching=switching), COURSE, noise_k=0.15)
+    assert np.abs(off_k(seen, 300.0)).max() < within_k
+    assert np.abs(off_k(seen, 300.0)).mean() < 0.1 * within_k + 0.02
+
+
+def test_preview_begins_to_heat_before_the_corner_and_ends_before_the_hold() -> None:
+    duty = run(KILN, plan(), COURSE).duty
+    assert duty[int(3.533 * H) - 5] > duty[int(3.533 * H) - 120] + 0.1
+    assert duty[int(4.333 * H) - 5] < duty[int(4.333 * H) - 120] - 0.1
+
+
+def test_a_ramp_beyond_the_kiln_s_power_lags_without_winding_up() -> None:
+    corners: list[tuple[float, float | None]] = [(0.0, 20.0), (1.0 * H, 800.0), (4.0 * H, 800.0)]
+    seen = run(KILN, plan(), corners)
+    assert off_k(seen, 0.5 * H, 1.0 * H).max() < -20.0
+    assert seen.duty[int(0.5 * H)] == 1.0
+    assert off_k(seen, 1.0 * H).max() < 1.0
+    assert np.abs(off_k(seen, 3.0 * H)).max() < 0.3
+
+
+def test_after_a_while_without_heat_it_goes_on_without_a_bump() -> None:
+    # The setpoint comes back at what is measured, as a firing's does.
+    corners: list[tuple[float, float | None]] = [
+        (0.0, 20.0),
+        (2.0 * H, 300.0),
+        (2.5 * H, 300.0),
+        (2.51 * H, None),
+    ]
+    cold = run(KILN, plan(), [*corners, (2.8 * H, None)])
+    at_c = float(cold.air_c[-1])
+    assert at_c < 280.0
+    seen = run(KILN, plan(), [*corners, (2.8 * H, at_c), (3.3 * H, at_c), (3.5 * H, at_c)])
+    assert np.abs(off_k(seen, 2.8 * H + 30.0)).max() < 1.5
+
+
+def test_a_door_that_stood_open_leaves_little_overshoot_behind() -> None:
+    begins_s, ends_s = 3.0 * H, 3.1 * H
+
+    def is_open(t_s: float) -> bool:
+        return begins_s <= t_s < ends_s
+
+    seen = run(KILN, plan(), COURSE, refused=is_open, loses_w=lambda t_s: 2500.0 * is_open(t_s))
+    assert off_k(seen, begins_s, ends_s).min() < -15.0
+    assert off_k(seen, ends_s, 3.5 * H).max() < 3.0
+    assert np.abs(off_k(seen, 3.4 * H, 3.5 * H)).max() < 0.3
+
+
+def test_a_setpoint_that_jumps_by_a_hundred_kelvin_is_overshot_by_no_more_than_three() -> None:
+    corners: list[tuple[float, float | None]] = [
+        (0.0, 20.0),
+        (1.0 * H, 20.0),
+        (1.0 * H + 1.0, 120.0),
+        (3.0 * H, 120.0),
+    ]
+    seen = run(KILN, plan(), corners)
+    assert off_k(seen, 1.1 * H).max() < 3.0
+    assert np.abs(off_k(seen, 2.0 * H)).max() < 0.3
+
+
+def test_a_first_firing_keeps_within_three_kelvin_whatever_the_kiln() -> None:
+    for factors in (
+        {"chamber_j_per_k": 2.0, "face_w_per_k": 1.5, "inner_j_per_k": 1.5},
+        {"chamber_j_per_k": 0.6, "face_w_per_k": 0.6, "load_j_per_k": 0.4},
+        {"probe_s": 2.0, "elements_j_per_k": 1.5, "sees_elements": 0.4},
+    ):
+        kiln = bigger(KILN, **factors)
+        unknown = Plan(
+            Tuning(0.03, 900.0), SOLID_STATE, kiln.power_w, kiln=unknown_kiln(kiln.power_w), learns=True
+        )
+        seen = run(kiln, unknown, COURSE, noise_k=0.15)
+        assert off_k(seen).max() < 3.0, factors
+
+
+def test_what_a_kiln_stores_and_loses_is_learnt_on_line() -> None:
+    kiln = bigger(
+        KILN, chamber_j_per_k=1.6, load_j_per_k=1.6, elements_j_per_k=1.6, face_w_per_k=0.7,
+        inner_j_per_k=0.7, vent_w_per_k=0.7, between_w_per_k=0.7, outer_j_per_k=0.7, room_w_per_k=0.7,
+    )  # fmt: skip
+    unknown = Plan(
+        Tuning(0.03, 900.0), SOLID_STATE, kiln.power_w, kiln=unknown_kiln(kiln.power_w), learns=True
+    )
+    learned = run(kiln, unknown, COURSE, noise_k=0.15).control.learned
+    assert learned.stores == pytest.approx(1.6, abs=0.15)
+    assert learned.loses == pytest.approx(0.7, abs=0.1)
+
+
+def test_and_it_makes_the_first_firing_better() -> None:
+    kiln = bigger(KILN, chamber_j_per_k=1.8, face_w_per_k=1.4)
+    kinds = [
+        Plan(Tuning(0.03, 900.0), SOLID_STATE, kiln.power_w, kiln=unknown_kiln(kiln.power_w), learns=learns)
+        for learns in (False, True)
+    ]
+    fixed, learning = (np.abs(off_k(run(kiln, one, COURSE, noise_k=0.15))).sum() for one in kinds)
+    assert learning < 0.8 * fixed
+
+
+def test_what_control_carries_can_be_kept_and_read_again() -> None:
+    # A replay begins with what the record kept.
+    first = plan()
+    assert from_plain(Plan, json.loads(json.dumps(to_plain(first)))) == first
+    carried = run(KILN, first, COURSE[:2]).control
+    assert carried.ahead is not None
+    assert from_plain(Control, json.loads(json.dumps(to_plain(carried)))) == carried
