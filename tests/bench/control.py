@@ -157,8 +157,8 @@ def _line(r: Result) -> str:
     return (
         f"kiln {r.seed:4} {'contactor ' if r.contactor else 'solid-state'} {'beyond' if r.beyond else '':6} "
         f"fit {r.rms_k:4.2f} K {r.refused}| first {first.overshoot_k:4.2f} K iae "
-        f"{first.iae_k_s:6.0f} | rms {learned.rms_k:5.2f} over "
-        f"{learned.overshoot_k:4.2f} hold {learned.hold_error_k:4.2f} K {learned.cycles_per_h:3.0f}/h | iae "
+        f"{first.iae_k_s:6.0f} | rms {learned.rms_k:5.2f} over {learned.overshoot_k:4.2f} hold "
+        f"{learned.hold_error_k:4.2f} K {learned.cycles_per_h:3.0f}/h | iae "
         f"{learned.iae_k_s:6.0f} pid {rival.iae_k_s:6.0f} limit {r.limit.least_k_s:6.0f} K s"
     )
 

