@@ -26,6 +26,9 @@ _WORDS: dict[Reaction, str] = {
 }
 # A warning is told at most so often: often enough to be seen, too rarely to bury what matters.
 WARN_AGAIN_S = 900.0
+# A cause must be away for so long before it counts as gone (an off-delay, after IEC 62682): what flickers
+# about its limit is one alarm.
+OFF_DELAY_S = 10.0
 
 Told = tuple[str, dict[str, Any]]
 
@@ -56,6 +59,7 @@ class Alarms:
     def __init__(self) -> None:
         self._alarms: dict[str, Standing] = {}
         self._warned_utc_s: dict[str, float] = {}
+        self._away_utc_s: dict[str, float] = {}
         self._quiet = True
 
     def follow(self, verdict: Verdict, latches: tuple[Latch, ...], utc_s: float) -> list[Told]:
@@ -70,9 +74,13 @@ class Alarms:
         told: list[Told] = []
         for new in now.values():
             told += self._raise(new, utc_s)
-        for row_id in [row_id for row_id, a in self._alarms.items() if a.active and row_id not in now]:
-            told += self._return(row_id)
-        self._quiet = not now
+        for row_id in [row_id for row_id, a in self._alarms.items() if a.active]:
+            if row_id in now:
+                self._away_utc_s.pop(row_id, None)
+            elif utc_s - self._away_utc_s.setdefault(row_id, utc_s) >= OFF_DELAY_S:
+                del self._away_utc_s[row_id]
+                told += self._return(row_id)
+        self._quiet = not now and not any(alarm.active for alarm in self._alarms.values())
         return told
 
     def acknowledge(self, row_id: str, by: str) -> list[Told]:

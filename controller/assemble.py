@@ -54,9 +54,6 @@ def lock_home(home: Path) -> IO[str]:
     except OSError as error:
         lock.close()
         raise UsageError(f"{home}: another controller runs with this home; stop it first") from error
-    lock.truncate(0)
-    lock.write(str(os.getpid()))
-    lock.flush()
     return lock
 
 
@@ -156,7 +153,9 @@ def model(home: Path, config: KilnConfig) -> FittedKiln | None:
 
 def equipment(config: KilnConfig) -> Equipment:
     """Return what the kiln has, and so what can fail."""
-    return Equipment(frozenset(config.contacts), config.reads_heat_back)
+    main = config.main_contactor
+    reads_main_back = main is not None and getattr(main, "read_back", None) is not None
+    return Equipment(frozenset(config.contacts), config.reads_heat_back, reads_main_back)
 
 
 def tick_loop(
@@ -181,12 +180,14 @@ def service(
     """
     import time
 
+    # The guard comes first: making it takes the heat away, whatever an earlier run of the program left on,
+    # and whatever is wrong with the record.
+    inputs, output = open_wire(config, clock.now_s)
+    loop = tick_loop(config, output, LatchFile(home / LATCHES_NAME), clock.now_s, model(home, config))
     # In accelerated time a tick may be short: it is kept before the next but one, as in real time.
     flush_s = min(0.5, max(SHORTEST_FLUSH_S, config.tick_s / speed / 2.0))
     journal = Journal(home / RECORD_NAME, flush_every_s=flush_s).start()
     left = _left(journal, config, clock, speed)
-    inputs, output = open_wire(config, clock.now_s)
-    loop = tick_loop(config, output, LatchFile(home / LATCHES_NAME), clock.now_s, model(home, config))
     presence = Presence(home, time.monotonic, show_code)
     return (
         Service(config, loop, inputs, journal, clock, presence, speed=speed, left=left),

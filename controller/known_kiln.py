@@ -12,10 +12,10 @@ HIGHEST_C = 1400.0
 CLOSED_S = 40.0
 """The wanted closed-loop lag. SIMC's tight one, the dead time, would be quicker; but then the relay follows
 the thermocouple's noise. Chosen on the development kilns of the bench."""
-LONGEST_DERIVATIVE_S = 25.0
-"""The second lag is the difference of two that a record tells badly (the elements', and how soon the
-thermocouple sees them). A derivative that believes in one too long shakes the kiln; one too short only makes
-the loop a little slower. Chosen on the development kilns likewise."""
+LONGEST_DERIVATIVE = 0.65
+"""As a part of the wanted closed-loop lag. The second lag is the difference of two that a record tells badly
+(the elements', and how soon the thermocouple sees them). A derivative that believes in one too long shakes
+the kiln; one too short only makes the loop a little slower. Chosen on the development kilns likewise."""
 FIRST_CLOSED_S = 60.0
 """The same for a kiln that nobody knows: it may be quicker than is thought. Chosen likewise."""
 FILTER_S = 20.0
@@ -35,5 +35,5 @@ def unknown_kiln(power_w: float) -> KnownKiln:
 
 def _tuning(kiln: GreyKiln, at_c: float, closed_s: float) -> Tuning:
     lags = Lags(*linear(kiln, at_c))
-    lags = lags._replace(second_s=min(lags.second_s, LONGEST_DERIVATIVE_S))
+    lags = lags._replace(second_s=min(lags.second_s, LONGEST_DERIVATIVE * closed_s))
     return tuning(lags, max(closed_s, lags.dead_s), FILTER_S)

@@ -48,6 +48,8 @@ NEEDS_PRESENCE = frozenset({"start", "restart", "release", "clear"})
 COLDER = frozenset({"abort", "stop", "hold"})
 # The key of the one request in a tick that no person made.
 OWN = -1
+# A wired key proves presence for so long after it was turned; one that is left turned proves nothing.
+KEY_COUNTS_S = 300.0
 
 
 @dataclass
@@ -59,6 +61,11 @@ class _Asked:
     schedule: Schedule | None = None
     reply: Reply | None = None
     done: threading.Event = field(default_factory=threading.Event)
+    whose: threading.Lock = field(default_factory=threading.Lock)
+
+    def take(self) -> bool:
+        """Take the request, for the tick that carries it out or for the one who gives it up; once only."""
+        return self.whose.acquire(blocking=False)
 
 
 class Service:
@@ -98,6 +105,8 @@ class Service:
         self._elapsed_s = 0.0
         self._late_ticks = 0
         self._ahead_s: float | None = None
+        self._key_on: bool | None = None
+        self._key_turned_s = float("-inf")
         self._recovery: Recovery | None = None
         self._left = left
 
@@ -118,11 +127,15 @@ class Service:
             while not self._stopping:
                 early = self._sleep_until(due_s)
                 now_s = self._clock.now_s()
-                late_s = max(0.0, now_s - due_s) if not early else 0.0
+                late_s = max(0.0, now_s - due_s)
                 self._tick(now_s, now_s - last_s, late_s if late_s > LATE_SHARE * tick_s else 0.0)
                 last_s = now_s
                 if not early:
                     due_s = due_s + tick_s if late_s < tick_s else now_s + tick_s
+            if any(one.message["request"] in COLDER for one in self._asked):
+                # An abort that came with the end of the program is kept with the firing.
+                now_s = self._clock.now_s()
+                self._tick(now_s, now_s - last_s, 0.0)
         finally:
             self._loop.guard.withdraw()
             self._event("controller_stopped", {})
@@ -138,17 +151,20 @@ class Service:
             asked = self._understand(message)
         except StokeholdError as error:
             return self._note_request(message, {"ok": False, "says": str(error)})
-        if message.get("request") == "abort":
-            self._loop.guard.withdraw()
         self._asked.append(asked)
-        if message.get("request") in COLDER:
+        if message["request"] == "abort":
+            self._loop.guard.withdraw()  # after the append: a tick under way grants nothing until it knows
+        if message["request"] in COLDER:
             self._wake.set()
-        if not asked.done.wait(2.0 + 3.0 * self._config.tick_s / self._speed) or asked.reply is None:
+        within_s = 2.0 + 3.0 * self._config.tick_s / self._speed
+        if not asked.done.wait(within_s) and (message["request"] in COLDER or asked.take()):
+            # What makes it colder is still carried out; what leads to heat is not, once nobody waits for it.
             return {
                 "ok": False,
                 "says": "the controller did not get to it in time; the heat's lease runs out",
             }
-        return asked.reply
+        asked.done.wait(3.0 * within_s)
+        return asked.reply or {"ok": False, "says": "the controller stopped"}
 
     def newest(self) -> Frame | None:
         """Make a frame for the screens from the newest tick. Any thread."""
@@ -177,13 +193,17 @@ class Service:
     def _tick(self, now_s: float, dt_s: float, late_s: float) -> None:
         """One tick, whole. Recording comes last."""
         dt_s = min(dt_s, LONGEST_GAP_TICKS * self._config.tick_s)
-        asked = [self._asked.popleft() for _ in range(len(self._asked))]
+        asked = [one for one in (self._asked.popleft() for _ in range(len(self._asked))) if one.take()]
         requests = tuple(Request(a.cue, key, a.schedule) for key, a in enumerate(asked) if a.cue is not None)
         polled = self._inputs.poll()
+        poll_s = self._clock.now_s() - now_s
+        if poll_s >= self._config.tick_s:
+            late_s = max(late_s, poll_s)  # what took so long to be measured says little of now
+        self._follow_key(polled, now_s)
         requests += self._recover(polled, now_s, asked=bool(requests))
         utc_s = self._clock.utc_s()
         before = self._loop.firing.state
-        trouble = self._journal.healthy or ""
+        trouble = self._loop.guard.latch_trouble or self._journal.healthy or ""
         told, carried = Told(dt_s, late_s, self._clock_step_s(), trouble), self._loop.carries()
         ticked = self._loop.tick(
             polled, now_s, utc_s, dt_s, late_s, requests, told.clock_step_s, told.record_trouble
@@ -261,18 +281,31 @@ class Service:
     def _understand(self, message: dict[str, Any]) -> _Asked:
         """Check a message before it goes to the tick. Raises StokeholdError with the reason."""
         kind = message.get("request")
+        if not isinstance(kind, str):
+            raise StokeholdError(f"request: found {kind!r}, expected a word")
         known = {cue.value for cue in Cue if cue not in (Cue.TRIP, Cue.DONE, Cue.FINISHED)}
         if kind not in known | {"clear", "acknowledge", "note"}:
             raise StokeholdError(f"request: found {kind!r}, expected one of {', '.join(sorted(known))}")
         schedule = self._schedule(message) if kind == "start" else None
         if kind in NEEDS_PRESENCE:
-            newest = self._newest
-            key = newest.polled.contacts.get("presence") if newest is not None else None
             code = message.get("presence")
-            why = self._presence.why_not(str(code) if code is not None else None, bool(key and key.on))
+            why = self._presence.why_not(str(code) if code is not None else None, self._key_counts())
             if why:
                 raise StokeholdError(why)
         return _Asked(message, Cue(kind) if kind in known else None, schedule)
+
+    def _follow_key(self, polled: Polled, now_s: float) -> None:
+        """Note when the wired key, where there is one, was last turned."""
+        key = polled.contacts.get("presence")
+        if key is None or key.on is None:
+            return
+        if key.on and self._key_on is False:
+            self._key_turned_s = now_s
+        self._key_on = key.on
+
+    def _key_counts(self) -> bool:
+        """Whether the wired key was turned just now, and is still turned."""
+        return bool(self._key_on) and self._clock.now_s() - self._key_turned_s <= KEY_COUNTS_S
 
     def _schedule(self, message: dict[str, Any]) -> Schedule:
         """Read the schedule of a start, by its name or whole text, and hold it against this kiln."""

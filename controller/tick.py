@@ -22,6 +22,7 @@ class Equipment(NamedTuple):
 
     contacts: frozenset[str]
     reads_back: bool
+    reads_main_back: bool = False
 
 
 class Carried(NamedTuple):
@@ -176,6 +177,7 @@ class TickLoop:
             enclosure.value_c if enclosure is not None else None,
             clock_step_s,
             record_trouble,
+            self._equipment.reads_main_back,
         )
 
     def _proven_off(self, polled: Polled) -> bool:

@@ -28,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     import signal
     from datetime import date
 
-    from controller.assemble import lock_home
+    from controller.assemble import lock_home, lock_kiln
     from controller.clock import SystemClock
     from controller.commands.controller import check_speed
     from controller.commissioning.course import lead, listing
@@ -48,7 +48,8 @@ def run(args: argparse.Namespace) -> int:
         lines = listing(bench, date.today())
         print("\n".join(lines))
         return 1 if any(line.startswith("missing") for line in lines) else 0
-    lock = lock_home(home)  # no controller may run on the same kiln meanwhile
+    # No controller may run on the same kiln meanwhile, whatever its home.
+    locks = (lock_home(home), lock_kiln(config))
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl-C does: with the heat off
     try:
         by = args.by or bench.person.ask("Who does this commissioning?")
@@ -58,7 +59,8 @@ def run(args: argparse.Namespace) -> int:
             print(line)
         return 0 if lead(bench, by.strip(), date.today, args.step or "") else 1
     finally:
-        lock.close()
+        for lock in locks:
+            lock.close()
 
 
 CAUTIONS = (

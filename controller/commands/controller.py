@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from controller.guard import Guard
     from controller.wire.inputs import Inputs
 
 HELP = "the controller process alone, without the page (stokehold run starts it)"
@@ -75,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
         service.run()
     finally:
         watchdog.stopping()
-        loop.guard.withdraw()
+        all_off(loop.guard)
         stopped.set()
         channel.close()
         lost = journal.close()
@@ -105,6 +106,16 @@ def must_answer(inputs: Inputs, within_s: float = 3.0) -> None:
         if time.monotonic() > end_s:
             raise WireError(f"the kiln does not answer: {polled.errors[0]}")
         time.sleep(0.2)
+
+
+def all_off(guard: Guard, within_s: float = 5.0) -> bool:
+    """End all heat, and try again until relay and main contactor have taken it; return whether they have."""
+    import time
+
+    end_s = time.monotonic() + within_s
+    while not (done := guard.withdraw()) and time.monotonic() < end_s:
+        time.sleep(0.1)
+    return done
 
 
 def in_turn(*calls: Callable[[], None]) -> Callable[[], None]:

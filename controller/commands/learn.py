@@ -60,6 +60,7 @@ def _lines(fitted: FittedKiln) -> list[str]:
         ("air", f"{fitted.lowest_c:.0f} to {fitted.highest_c:.0f} C"),
         ("what is left of the air", f"{fitted.rms_k:.2f} K (RMS)"),
         ("where it was not fitted", f"{fitted.held_out_rms_k:.2f} K (RMS)"),
+        ("heat that is not the kiln's", f"{fitted.unknown_w:.0f} W (RMS)"),
         ("holding power at 815 C", f"{holding_power_w(kiln, 815.0):.0f} W in the long run"),
         ("hottest that full heat keeps", f"{highest_c(kiln):.0f} C"),
     ]

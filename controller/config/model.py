@@ -151,6 +151,7 @@ class GuardConfig:
     sensor_trip_s: Annotated[float, kinds.seconds(5, 3600)] = 120.0
     frozen_s: Annotated[float, kinds.seconds(60, 3600)] = 300.0
     frozen_other_k: Annotated[float, kinds.kelvin(2, 100)] = 15.0
+    still_trip_s: Annotated[float, kinds.seconds(120, 3600)] = 600.0
     falls_k: Annotated[float, kinds.kelvin(3, 100)] = 10.0
     differ_k: Annotated[float, kinds.kelvin(10, 200)] = 40.0
     differ_after_s: Annotated[float, kinds.seconds(0, 3600)] = 60.0

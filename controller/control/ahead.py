@@ -18,8 +18,9 @@ from controller.control.feedback import Tuning
 STEP_S = 5.0
 """How often the feed-forward is worked out: well below any lag that matters."""
 
-HALF = 4
-"""Corners are rounded over so many steps to either side. The kiln cannot do sharper ones."""
+HALF = 6
+"""Corners are rounded over so many steps to either side: half a minute. Sharper ones ask more of what is
+known of the quick lags than a record tells. Chosen on the development kilns of the bench."""
 
 JUMP_K = 2.0
 """A setpoint that moves by so much more than its slope says has jumped."""

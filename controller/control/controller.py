@@ -35,6 +35,7 @@ class Plan:
 class Control(NamedTuple):
     """What control carries from tick to tick. `duty` is the last one.
 
+    `refused`: heat was wanted, and has not been granted since.
     `ahead`: of a known kiln; `since_s`: how long ago it was worked out; `air_k_s`, `on_s`: the air's
     and the heat's sums since. `learned`, `window`: of a kiln that is learnt on line.
     """
@@ -42,6 +43,7 @@ class Control(NamedTuple):
     feedback: Feedback = Feedback()
     relay: Relay = Relay()
     duty: float = 0.0
+    refused: bool = False
     ahead: Ahead | None = None
     since_s: float = 0.0
     air_k_s: float = 0.0
@@ -79,17 +81,23 @@ def control(
     ahead_w = plan.heat_capacity_j_per_k * slope_c_per_h / 3600.0 + plan.loss_w_per_k * (
         setpoint_c - plan.room_c
     )
+    refused = _refused(state, was_granted)
     next_feedback, duty = _feedback(
-        state, plan.tuning, setpoint_c, air_c, ahead_w / plan.power_w, was_granted, dt_s
+        state, plan.tuning, setpoint_c, air_c, ahead_w / plan.power_w, refused, dt_s
     )
     relay, wanted = proportion(state.relay, plan.switching, duty, was_granted, dt_s)
-    return Control(next_feedback, relay, duty), wanted
+    return Control(next_feedback, relay, duty, refused), wanted
+
+
+def _refused(state: Control, was_granted: bool) -> bool:
+    """Whether heat that was wanted was refused, and none has been granted since."""
+    return not was_granted and (state.refused or state.relay.on)
 
 
 def _no_heat(state: Control, plan: Plan, was_granted: bool, dt_s: float) -> tuple[Control, bool]:
     relay, _ = proportion(state.relay, plan.switching, 0.0, was_granted, dt_s)
     return state._replace(
-        feedback=Feedback(state.feedback.integral), relay=relay._replace(on=False), duty=0.0
+        feedback=Feedback(state.feedback.integral), relay=relay._replace(on=False), duty=0.0, refused=False
     ), False
 
 
@@ -99,13 +107,13 @@ def _feedback(
     setpoint_c: float,
     air_c: float,
     ahead: float,
-    was_granted: bool,
+    refused: bool,
     dt_s: float,
 ) -> tuple[Feedback, float]:
     """Feedback, which learns nothing upwards from heat that is being refused."""
     carried = state.feedback
     after, duty = feedback(carried, tuning, setpoint_c, air_c, ahead, dt_s)
-    if state.relay.on and not was_granted and after.integral > carried.integral:
+    if refused and after.integral > carried.integral:
         after = after._replace(integral=carried.integral)
     return after, duty
 
@@ -126,7 +134,8 @@ def _known(
     since_s = state.since_s + dt_s
     air_k_s = state.air_k_s + air_c * dt_s
     on_s = state.on_s + dt_s if was_granted else state.on_s
-    learned, window = state.learned, state.window
+    refused = _refused(state, was_granted)
+    learned, window = state.learned, Window() if refused else state.window
     if since_s >= STEP_S or (course is not None and not carried.past_c):
         mean_c = air_k_s / since_s
         carried = (
@@ -145,9 +154,11 @@ def _known(
     tuning = kiln.tunings[min(max(int(air_c / GRID_K), 0), len(kiln.tunings) - 1)]
     # Feedback sees how far the air is off its course: so its derivative does not brake a ramp.
     off_k = air_c - (carried.course_c + carried.course_slope * since_s)
-    next_feedback, duty = _feedback(state, tuning, 0.0, off_k, carried.duty, was_granted, dt_s)
+    next_feedback, duty = _feedback(state, tuning, 0.0, off_k, carried.duty, refused, dt_s)
     relay, wanted = proportion(state.relay, plan.switching, duty, was_granted, dt_s)
-    return Control(next_feedback, relay, duty, carried, since_s, air_k_s, on_s, learned, window), wanted
+    return Control(
+        next_feedback, relay, duty, refused, carried, since_s, air_k_s, on_s, learned, window
+    ), wanted
 
 
 def _learn(

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from controller.errors import UsageError
+from controller.forecast.fit_limits import too_little, why_refused
 from controller.forecast.models import FREE, FittedKiln
 from controller.physics.grey import GreyKiln, GreyState, at_rest, step, typical
 from controller.record.curve import Curve
@@ -49,10 +50,6 @@ PRIOR = dict.fromkeys(FREE, 0.6) | {
 """How far a kiln's numbers may be from the typical kiln's of that power: one standard deviation of their
 logarithm. They hold what the record says little of. The elements are held more: wire is loaded much alike
 everywhere, W for each m2 of its surface (common practice, no source)."""
-
-SHORTEST_H, LEAST_RISE_K = 1.0, 150.0
-WORST_RMS_K, WORST_HELD_OUT_K, WORST_SPREAD = 6.0, 8.0, 0.35
-"""Limits of a fit that is used: what is left (K), and how uncertain the chamber's heat capacity may be."""
 
 
 class Samples(NamedTuple):
@@ -177,7 +174,7 @@ def fit(curve: Curve, power_w: float, firing: int) -> FittedKiln:
 
     A fit that is bad is returned with the reason in `refused`.
     """
-    why = _too_little(curve)
+    why = too_little(curve)
     if why:
         raise UsageError(f"firing {firing}: {why}")
     seen = samples(curve)
@@ -218,38 +215,11 @@ def _fitted(problem: _Problem, unknowns: Floats, firing: int) -> FittedKiln:
         highest_c=float(np.nanmax(problem.seen.air_c)),
         rms_k=_rms(off[known & ~problem.held_out]),
         held_out_rms_k=_rms(off[out]) if out.any() else math.nan,
+        unknown_w=_rms(unknowns[len(FREE) :]) * problem.start.power_w,
         refused="",
     )
-    return fitted.judged(_why_refused(fitted))
+    return fitted.judged(why_refused(fitted))
 
 
 def _rms(off: Floats) -> float:
     return float(np.sqrt(np.mean(off * off)))
-
-
-def _too_little(curve: Curve) -> str:
-    """Say what the record lacks; empty when it is enough."""
-    if len(curve) < 2 or curve.t_s[-1] < SHORTEST_H * 3600.0:
-        return f"found less than {SHORTEST_H:g} h of record, expected more to learn a kiln from"
-    air_c = curve.air_c[~np.isnan(curve.air_c)]
-    if len(air_c) < len(curve) / 2:
-        return "found no reading of the air for half of it, expected a thermocouple that works"
-    rise_k = float(air_c.max() - air_c[0])
-    if rise_k < LEAST_RISE_K:
-        return f"found a rise of {rise_k:.0f} K, expected at least {LEAST_RISE_K:g} K to learn a kiln from"
-    if not curve.heat_on.any():
-        return "found no heat, expected a firing that heated"
-    return ""
-
-
-def _why_refused(fitted: FittedKiln) -> str:
-    """Say why a fit is not to be used; empty when it is."""
-    if not fitted.rms_k <= WORST_RMS_K:
-        return f"it misses the air by {fitted.rms_k:.1f} K (RMS), more than {WORST_RMS_K:g} K"
-    if fitted.held_out_rms_k > WORST_HELD_OUT_K:
-        missed = f"{fitted.held_out_rms_k:.1f} K (RMS), more than {WORST_HELD_OUT_K:g} K"
-        return f"it misses what it was not fitted on by {missed}"
-    spread = fitted.spread("chamber_j_per_k")
-    if spread > WORST_SPREAD:
-        return f"the record leaves the chamber's heat capacity uncertain by {100 * spread:.0f} %"
-    return ""

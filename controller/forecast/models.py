@@ -27,7 +27,8 @@ class FittedKiln:
     """A kiln's numbers, with what they were fitted on and how well.
 
     `covariance`: of the logarithms of `FREE`. `rms_k`: what is left of the air where it was fitted;
-    `held_out_rms_k`: where it was not (NaN: nothing was). `refused`: why it is not used; empty: it is.
+    `held_out_rms_k`: where it was not (NaN: nothing was). `unknown_w`: the heat (RMS) that is not the
+    kiln's: water, fire. `refused`: why it is not used; empty: it is.
     """
 
     kiln: GreyKiln
@@ -38,6 +39,7 @@ class FittedKiln:
     highest_c: float
     rms_k: float
     held_out_rms_k: float
+    unknown_w: float = 0.0
     refused: str = ""
 
     def spread(self, name: str) -> float:

@@ -6,6 +6,8 @@ a few words, or None when all is well.
 
 from __future__ import annotations
 
+from math import isfinite
+
 from controller.guard.memory import Memory
 from controller.guard.sight import Given, Limits, Sight
 
@@ -13,8 +15,12 @@ Found = str | None
 
 # No workshop is colder than this while a kiln in it is heated (common practice, no source).
 COLDEST_C = 5.0
+# A reading that drops at once is no reversed one: unbroken heat must have had time to show in it.
+FALLS_AFTER_S = 120.0
 # Another reading that has gone up by so much goes up: beyond noise.
 RISES_K = 3.0
+# A refusal that was not repeated for so long is over: nothing was asked for since, or it was granted.
+REFUSAL_LASTS_S = 60.0
 
 
 def too_hot(sight: Sight, _given: Given, _memory: Memory, limits: Limits) -> Found:
@@ -33,6 +39,8 @@ def bad_sensor(sight: Sight, _given: Given, _memory: Memory, _limits: Limits) ->
     for role, reading in sight.readings:
         if reading.value_c is None:
             return f"{role}: {reading.fault}"
+        if not isfinite(reading.value_c):
+            return f"{role}: {reading.value_c} is no temperature"
     return None
 
 
@@ -68,6 +76,19 @@ def frozen(sight: Sight, given: Given, memory: Memory, limits: Limits) -> Found:
     return None
 
 
+def all_still(_sight: Sight, given: Given, memory: Memory, limits: Limits) -> Found:
+    """No reading at all moves to the bit, and there was heat: the reader may only be repeating itself."""
+    sample = memory.sample
+    if sample is None:
+        return None
+    since_s = max(still.since_s for still in sample.still)
+    heated_s = given.heated_s - max(still.heated_s for still in sample.still)
+    lasted_s = sample.at_s - since_s
+    if lasted_s < limits.frozen_s or heated_s <= 0.0:
+        return None
+    return f"no reading has moved for {lasted_s / 60.0:.0f} min, with heat"
+
+
 def falls(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
     """The air goes down in unbroken heat: to where no kiln is, or while the limit thermocouple goes up.
 
@@ -80,6 +101,7 @@ def falls(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
     if down_k < limits.falls_k:
         return None
     up = limit_c is not None and from_c[1] is not None and limit_c > from_c[1] + RISES_K
+    up = up and sight.now_s - memory.full_heat_since_s >= FALLS_AFTER_S
     return f"air down {down_k:.0f} K in unbroken heat" if up or air_c < COLDEST_C else None
 
 
@@ -144,12 +166,16 @@ def not_answering(sight: Sight, given: Given, _memory: Memory, _limits: Limits) 
     """The heater takes no command, or gives no read-back."""
     if given.write_failed:
         return f"the heater does not take a command: {given.write_failed}"
-    return "the heater gives no read-back" if sight.reads_back and sight.heat_on is None else None
+    if sight.reads_back and sight.heat_on is None:
+        return "the heater gives no read-back"
+    return (
+        "the main contactor gives no read-back" if sight.reads_main_back and sight.main_on is None else None
+    )
 
 
 def refusing(sight: Sight, given: Given, _memory: Memory, limits: Limits) -> Found:
     """The heater has not taken an order to heat for too long, though it may take others."""
-    if given.refused_since_s is None:
+    if given.refused_since_s is None or sight.now_s - given.refused_at_s > REFUSAL_LASTS_S:
         return None
     lasted_s = sight.now_s - given.refused_since_s
     return f"no order to heat taken for {lasted_s:.0f} s" if lasted_s >= limits.sensor_trip_s else None

@@ -14,6 +14,7 @@ import threading
 from collections.abc import Callable
 from typing import NamedTuple, Protocol
 
+from controller.guard.find import REFUSAL_LASTS_S
 from controller.guard.judge import ALL_WELL, Finding, Verdict, add_up, fresh_memory, judge
 from controller.guard.latches import Latch, LatchFile
 from controller.guard.memory import Memory
@@ -76,8 +77,10 @@ class Guard:
         self._late = False
         self._lock = threading.RLock()
         self._latches = latch_file.load()
+        self._unsaved = False
         self.latch_trouble: str | None = None
-        self._command(self.__output.drop)
+        self._failures: dict[str, str] = {}
+        self._dropped = self._command("relay", self.__output.drop)
         self._main_closed: bool | None = None
         self._move_main(closed=False)
 
@@ -107,7 +110,10 @@ class Guard:
                 self._out()
             elif self._latches:
                 self._verdict = self._verdict._replace(trip=True, cut=True)
-            return self._verdict
+            verdict = self._verdict
+        if self._unsaved:  # the heat is off by now, and nobody waits for the disk
+            self._save()
+        return verdict
 
     def grant(self, wants_heat: bool, wants_main: bool, sight_s: float) -> Grant:
         """Grant one lease, or none. `sight_s` must be the time of the judgement just made.
@@ -117,7 +123,9 @@ class Guard:
         """
         with self._lock:
             refused_by = self._refusals(sight_s)
-            self._arm(wants_main and not self._latches, sight_s)
+            self._arm(wants_main and not self._latches and not self._given.withdrawn, sight_s)
+            if self._given.withdrawn and not wants_main:
+                self._given = self._given._replace(withdrawn=False)  # the firing knows by now
             if not wants_heat or refused_by or not self._main_closed:
                 self._withdraw()
                 return Grant(False, 0.0, refused_by if wants_heat else ())
@@ -125,7 +133,8 @@ class Guard:
 
     def _arm(self, wanted: bool, sight_s: float) -> None:
         """Close the main contactor for a firing, or open it; remember since when it has been closed."""
-        self._move_main(closed=wanted and sight_s == self._sight_s)
+        behind_door = not self._main_closed and any(f.row.id == "door_open" for f in self._verdict.findings)
+        self._move_main(closed=wanted and sight_s == self._sight_s and not behind_door)
         armed_since_s = self._given.armed_since_s
         if wanted != (armed_since_s is not None):
             self._given = self._given._replace(armed_since_s=sight_s if wanted else None)
@@ -133,9 +142,11 @@ class Guard:
     def _lease(self, sight_s: float) -> Grant:
         """Give one lease, counted from before it was sent, so that ours never ends after the relay's."""
         lease_s, sent_s, last = self._limits.lease_s, self._now(), self._given
-        if not self._command(lambda: self.__output.energise(lease_s)):
-            since_s = last.refused_since_s if last.refused_since_s is not None else sight_s
-            self._given = self._given._replace(refused_since_s=since_s)
+        self._dropped = False
+        if not self._command("relay", lambda: self.__output.energise(lease_s)):
+            again = last.refused_since_s is not None and sight_s - last.refused_at_s <= REFUSAL_LASTS_S
+            since_s = last.refused_since_s if again else sight_s
+            self._given = self._given._replace(refused_since_s=since_s, refused_at_s=sight_s)
             self._withdraw()
             return Grant(False, 0.0, ("heater_silent",))
         ends_s = sent_s + lease_s
@@ -143,27 +154,42 @@ class Guard:
         gap_s = min(sight_s - self._granted_s, lease_s) if last.granted else 0.0
         self._granted_s = sight_s
         self._given = Given(
-            True, ends_s, ends_s, last.heated_s + gap_s, last.main_opened, last.armed_since_s, ""
+            True,
+            ends_s,
+            ends_s,
+            last.heated_s + gap_s,
+            last.main_opened,
+            last.armed_since_s,
+            self._given.write_failed,
         )
         return Grant(True, lease_s, ())
 
-    def withdraw(self) -> None:
-        """End any lease now: no heat, main contactor open. For an abort, and for the end of the program."""
+    def withdraw(self) -> bool:
+        """End any lease now: no heat, main contactor open. For an abort, and for the end of the program.
+
+        Nothing is granted after it until the firing itself asks for no heat any more: a tick that is under
+        way cannot undo an abort. Returns whether relay and main contactor have both taken it.
+        """
         with self._lock:
+            self._given = self._given._replace(withdrawn=True)
             self._out()
+            return self._dropped and self._main_closed is False
 
     def keep_leases(self) -> bool:
-        """Drop the relay if the lease has run out unrenewed; return whether it had to. Any thread."""
+        """Drop the relay if its lease has run out unrenewed, or if a drop did not get through. Any thread.
+
+        Returns whether a lease had run out.
+        """
         with self._lock:
-            if not self._given.granted or self._now() <= self._given.lease_end_s:
-                return False
-            self._withdraw()
-            return True
+            ran_out = self._given.granted and self._now() > self._given.lease_end_s
+            if ran_out or not (self._given.granted or self._dropped):
+                self._withdraw()
+            return ran_out
 
     def clear(self) -> tuple[bool, str]:
         """Clear the latched trips, if nothing that trips stands any more. A person at the kiln asked."""
         with self._lock:
-            still = [finding for finding in self._verdict.findings if finding.trips]
+            still = [finding for finding in self._verdict.findings if finding.trips or finding.row.latches]
             if still:
                 return False, f"still standing: {still[0].row.says} ({still[0].found})"
             if not self._latches:
@@ -172,7 +198,7 @@ class Guard:
                 self._latch_file.save(())
             except OSError as error:
                 return False, f"the latches cannot be cleared on disk: {error}"
-            self._latches = ()
+            self._latches, self._unsaved, self.latch_trouble = (), False, None
             self._verdict = add_up(self._verdict.findings)
             return True, "trips cleared"
 
@@ -182,6 +208,8 @@ class Guard:
         ids += [f.row.id for f in self._verdict.findings if f.trips or f.row.reaction == "cut"]
         if self._late or sight_s != self._sight_s:
             ids.append("tick_late")
+        if self._given.withdrawn:
+            ids.append("withdrawn")
         return tuple(dict.fromkeys(ids))
 
     def _latch(self, findings: tuple[Finding, ...], utc_s: float) -> None:
@@ -194,11 +222,16 @@ class Guard:
             Latch(f.row.id, f.found, utc_s, not self._latches and place == 0) for place, f in enumerate(new)
         )
         self._latches += added
+        self._unsaved = True
+
+    def _save(self) -> None:
+        """Keep the latches on the disk; what could not be kept is tried again at every tick."""
         try:
             self._latch_file.save(self._latches)
-            self.latch_trouble = None
         except OSError as error:
             self.latch_trouble = f"a trip could not be kept on disk: {error}"
+        else:
+            self._unsaved, self.latch_trouble = False, None
 
     def _out(self) -> None:
         """Everything off: relay first, then the main contactor."""
@@ -208,7 +241,7 @@ class Guard:
 
     def _withdraw(self) -> None:
         """No heat. Written at every tick that grants none: it costs little and never relies on the last."""
-        self._command(self.__output.drop)
+        self._dropped = self._command("relay", self.__output.drop)
         last = self._given
         if last.granted:
             now_s = self._now()
@@ -223,20 +256,23 @@ class Guard:
         """Move the main contactor, if it is not known to be there already."""
         if closed == self._main_closed:
             return
-        done = self._command(self.__output.close_main if closed else self.__output.open_main)
+        done = self._command("main", self.__output.close_main if closed else self.__output.open_main)
         self._main_closed = closed if done else None
-        self._given = self._given._replace(main_opened=not closed)
+        if done:
+            self._given = self._given._replace(main_opened=not closed)
 
-    def _command(self, send: Callable[[], None]) -> bool:
-        """Send one command; whatever goes wrong is remembered as a silent heater."""
+    def _command(self, what: str, send: Callable[[], None]) -> bool:
+        """Send one command to the relay or the main contactor; a failure stands until one gets through."""
         try:
             send()
         except Exception as error:
-            self._given = self._given._replace(write_failed=str(error) or repr(error))
-            return False
-        if self._given.write_failed:
-            self._given = self._given._replace(write_failed="")
-        return True
+            self._failures[what] = str(error) or repr(error)
+        else:
+            self._failures.pop(what, None)
+        failed = next(iter(self._failures.values()), "")
+        if failed != self._given.write_failed:
+            self._given = self._given._replace(write_failed=failed)
+        return what not in self._failures
 
 
 def watch_leases(guard: Guard, every_s: float, stopped: threading.Event) -> threading.Thread:

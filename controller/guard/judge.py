@@ -12,9 +12,16 @@ from controller.guard.memory import Memory, remember
 from controller.guard.rows import ROWS, Row
 from controller.guard.sight import Given, Limits, Sight
 
-_QUIET: tuple[float | None, ...] = (None,) * len(ROWS)
+_QUIET: tuple[float, ...] = (0.0,) * len(ROWS)
 _TESTS = tuple(row.test for row in ROWS)
 _NOTHING = [None] * len(ROWS)
+# A finding that comes and goes lasts on: what it gathered while it stood it loses this much more slowly
+# while it does not. What stands every other tick trips in the end; what stands one tick in ten never does.
+FORGETS = 0.25
+# A pause in the ticks longer than this is not counted as if something had stood all the while.
+LONGEST_STEP_S = 10.0
+# Sums of tick lengths are exact to far better than this.
+NOTHING_S = 1e-6
 
 
 class Finding(NamedTuple):
@@ -45,21 +52,25 @@ def fresh_memory() -> Memory:
 
 def judge(memory: Memory, given: Given, sight: Sight, limits: Limits) -> tuple[Memory, Verdict]:
     """Judge one tick: every row against what is seen. Pure."""
+    now_s = sight.now_s
+    dt_s = 0.0 if memory.seen_s is None else min(now_s - memory.seen_s, LONGEST_STEP_S)
     memory = remember(memory, given, sight, limits)
     found = [test(sight, given, memory, limits) for test in _TESTS]
-    if found == _NOTHING:
-        return (memory if memory.since_s is _QUIET else memory._replace(since_s=_QUIET)), ALL_WELL
-    now_s = sight.now_s
-    since_s = tuple(
-        None if what is None else now_s if began_s is None else began_s
-        for what, began_s in zip(found, memory.since_s, strict=True)
+    if found == _NOTHING and memory.lasted_s is _QUIET:
+        return memory, ALL_WELL
+    lasted_s = tuple(
+        had_s + dt_s if what is not None else max(0.0, had_s - FORGETS * dt_s)
+        for what, had_s in zip(found, memory.lasted_s, strict=True)
     )
-    findings = tuple(
-        Finding(row, what, began_s, now_s - began_s >= row.trips_after_s(limits))
-        for row, what, began_s in zip(ROWS, found, since_s, strict=True)
-        if what is not None and began_s is not None and now_s - began_s >= row.after_s(limits)
-    )
-    return memory._replace(since_s=since_s), add_up(findings)
+    findings = []
+    for row, what, counted_s in zip(ROWS, found, lasted_s, strict=True):
+        if what is not None:
+            stood_s = max(0.0, counted_s - dt_s) + NOTHING_S  # since the tick at which it was first seen
+            if stood_s >= row.after_s(limits):
+                trips = stood_s >= row.trips_after_s(limits)
+                findings.append(Finding(row, what, now_s - stood_s, trips))
+    kept_s = lasted_s if any(lasted_s) else _QUIET
+    return memory._replace(lasted_s=kept_s), add_up(tuple(findings))
 
 
 def add_up(findings: tuple[Finding, ...]) -> Verdict:

@@ -39,9 +39,12 @@ class LatchFile:
         except (OSError, UnicodeDecodeError) as error:
             return (Latch(UNREADABLE, f"{self._path.name}: {error}", 0.0, True),)
         try:
+            rows = json.loads(text)
+            if not isinstance(rows, list):
+                raise TypeError("not a list")
             return tuple(
                 Latch(str(row["row_id"]), str(row["found"]), float(row["utc_s"]), bool(row["first_out"]))
-                for row in json.loads(text)
+                for row in rows
             )
         except (ValueError, TypeError, KeyError):
             return (Latch(UNREADABLE, f"{self._path.name} is damaged", 0.0, True),)

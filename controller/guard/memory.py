@@ -13,6 +13,11 @@ from controller.guard.sight import Given, Limits, Sight
 SAMPLE_S = 10.0
 # Slope and heat share are smoothed over this: longer than a slow contactor's cycle of 20 to 30 s.
 SMOOTH_S = 60.0
+# A door or a reading that is away for less is a flicker: nobody opens a kiln so quickly, and nothing in it
+# changes so fast (common practice, no source). Heat that misses so much, and this share besides, is unbroken:
+# a late tick now and then must not hide an element that has failed.
+FLICKER_S = 6.0
+GAPS = 0.05
 
 Values = tuple[float | None, ...]
 
@@ -43,41 +48,53 @@ class Sample(NamedTuple):
 class Memory(NamedTuple):
     """What is carried from tick to tick.
 
-    `since_s`: by row, when its finding began, None when there is none. `coldest_unheated_c`: the coldest
-    air since heat has been off long enough for the elements to dim. `full_heat_since_s`,
-    `full_heat_from_c`: since when heat has been granted without a gap, and air and limit then; both move
-    on whenever the air has risen enough. `disturbed_s`: when the door was last open or
-    the air unknown.
+    `lasted_s`: by row, for how long its finding has lasted (see `judge`). `seen_s`: the tick before.
+    `coldest_unheated_c`: the coldest air since heat has been off long enough for the elements to dim.
+    `full_heat_since_s`, `full_heat_from_c`, `full_heat_had_s`: since when heat has been granted with
+    hardly a gap, air and limit then, and the heat granted by then; they move on whenever the air has risen
+    enough. `disturbed_from_s`: since when the door has been open or the air unknown, None when all is
+    well. `disturbed_s`: when that was last so, for longer than a flicker.
     """
 
-    since_s: tuple[float | None, ...]
+    lasted_s: tuple[float, ...]
+    seen_s: float | None = None
     coldest_unheated_c: float | None = None
     full_heat_since_s: float | None = None
     full_heat_from_c: tuple[float, float | None] | None = None
+    full_heat_had_s: float = 0.0
+    disturbed_from_s: float | None = None
     disturbed_s: float = float("-inf")
     sample: Sample | None = None
 
 
 def remember(memory: Memory, given: Given, sight: Sight, limits: Limits) -> Memory:
-    """Bring the memory up to date with one tick."""
-    since_s, coldest_c, full_since_s, full_from_c, disturbed_s, sample = memory
+    """Bring the memory up to date with one tick. One bad tick wipes nothing."""
+    lasted_s, _, coldest_c, full_since_s, full_from_c, full_had_s, from_s, disturbed_s, sample = memory
     air_c, now_s = sight.air_c, sight.now_s
     if air_c is None or not sight.door_ok:
-        # What the kiln did meanwhile explains nothing afterwards.
-        return Memory(since_s, None, None, None, now_s, None)
+        from_s = now_s if from_s is None else from_s
+        if now_s - from_s < FLICKER_S:
+            return memory._replace(seen_s=now_s, disturbed_from_s=from_s)
+        # What the kiln does meanwhile explains nothing afterwards; what stood before still stands.
+        return Memory(lasted_s, now_s, coldest_c, None, None, 0.0, from_s, now_s, sample)
     if given.granted:
         coldest_c = None
         if full_since_s is None or full_from_c is None or air_c >= full_from_c[0] + limits.no_rise_k:
-            full_since_s, full_from_c = now_s, (air_c, sight.limit_c)
-    else:
-        full_since_s = None
-        if now_s - given.heat_end_s < limits.unheated_settle_s:
-            coldest_c = None
-        elif coldest_c is None or air_c < coldest_c:
-            coldest_c = air_c
+            full_since_s, full_from_c, full_had_s = now_s, (air_c, sight.limit_c), given.heated_s
+    elif now_s - given.heat_end_s < limits.unheated_settle_s:
+        coldest_c = None
+    elif now_s - disturbed_s >= limits.surge_settle_s and (coldest_c is None or air_c < coldest_c):
+        # Behind a door that was open the air comes back by itself: that is not measured from its coldest.
+        coldest_c = air_c
+    if full_since_s is not None:
+        lasted = now_s - full_since_s
+        if lasted - (given.heated_s - full_had_s) > FLICKER_S + GAPS * lasted:
+            full_since_s = None
     if sample is None or now_s - sample.at_s >= SAMPLE_S:
         sample = _sampled(sample, given, sight, air_c)
-    return Memory(since_s, coldest_c, full_since_s, full_from_c, disturbed_s, sample)
+    return Memory(
+        lasted_s, now_s, coldest_c, full_since_s, full_from_c, full_had_s, None, disturbed_s, sample
+    )
 
 
 def _values(sight: Sight) -> Values:

@@ -28,10 +28,11 @@ class Sight(NamedTuple):
     `readings`: every thermocouple in the kiln by role, the air's among them. `limit_c`, `enclosure_c`:
     the limit thermocouple and the electronics' enclosure, None also where there is none. A contact that
     the kiln does not have is given as True by the caller, who knows the configuration; `reads_back`
-    False: the heater cannot be read back. `late_s`: by how much this tick was late, 0.0 when it was in
-    time. `clock_step_s`: by how much the date and time jumped against the monotonic clock.
-    `record_trouble`: why the record cannot be written, empty when it can. `stage_ceiling_c`,
-    `extraction_needed`: limits that the stage adds; a stage can only lower the ceiling.
+    False: the heater cannot be read back; `reads_main_back` True: the main contactor can. `late_s`: by
+    how much this tick was late, 0.0 when it was in time. `clock_step_s`: by how much the date and time
+    jumped against the monotonic clock. `record_trouble`: why the record cannot be written, empty when it
+    can. `stage_ceiling_c`, `extraction_needed`: limits that the stage adds; a stage can only lower the
+    ceiling.
     """
 
     now_s: float
@@ -51,6 +52,7 @@ class Sight(NamedTuple):
     enclosure_c: float | None = None
     clock_step_s: float = 0.0
     record_trouble: str = ""
+    reads_main_back: bool = False
 
 
 class Given(NamedTuple):
@@ -70,6 +72,8 @@ class Given(NamedTuple):
     armed_since_s: float | None = None
     write_failed: str = ""
     refused_since_s: float | None = None
+    refused_at_s: float = float("-inf")
+    withdrawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +91,7 @@ class Limits:
     sensor_trip_s: float = 120.0
     frozen_s: float = 300.0
     frozen_other_k: float = 15.0
+    still_trip_s: float = 600.0
     falls_k: float = 10.0
     differ_k: float = 40.0
     differ_after_s: float = 60.0

@@ -177,7 +177,7 @@ def figures(found: list[Result]) -> dict[str, float]:
         "control.fits_refused": float(sum(bool(r.refused) for r in found)),
         "control.rms_k_median": float(np.median([r.learned.rms_k for r in found])),
         "control.iae_vs_best_pid": float(np.median([r.learned.iae_k_s / r.rival.iae_k_s for r in found])),
-        "control.iae_vs_limit": float(np.median([r.limit.own_k_s / r.limit.least_k_s for r in found])),
+        "control.iae_vs_limit": float(np.nanmedian([r.limit.own_k_s / r.limit.least_k_s for r in found])),
         "control.kilns_beyond_power": float(sum(r.beyond for r in found)),
         "control.hold_error_k_p95": _p95([r.learned.hold_error_k for r in found]),
         "control.first_firing_overshoot_k_max": max(r.first.overshoot_k for r in found),

@@ -62,5 +62,6 @@ def _course(
         return None, 0.0, 0.0, to_s - t_s
     slope = (to_c - from_c) / (to_s - from_s)
     after = corners[place + 2] if place + 2 < len(corners) else None
-    next_slope = 0.0 if after is None or after[1] is None else (after[1] - to_c) / (after[0] - to_s)
+    level = after is None or after[1] is None or after[0] == to_s  # a jump is not announced
+    next_slope = 0.0 if level else (after[1] - to_c) / (after[0] - to_s)
     return from_c + slope * (t_s - from_s), slope * 3600.0, next_slope * 3600.0, to_s - t_s

@@ -43,6 +43,7 @@ CASES = (
     Case("reading_stale", "reader_silent", HOLDING_S, 12, "trip"),
     Case("reading_frozen", "limit_frozen", RAMPING_S, 1200, "trip"),
     Case("reading_frozen", "reader_frozen", RAMPING_S, 1200, "trip"),
+    Case("readings_still", "reader_frozen", HOLDING_S, 400, "trip"),
     Case("reading_falls", "air_reversed", RAMPING_S, 300, "trip"),
     Case("sensors_differ", "limit_reads_low", HOLDING_S, 300, "hold"),
     # Heat off, and it still rises for minutes: a fire cannot be told from a welded relay, so it trips.

@@ -107,7 +107,7 @@ def test_a_record_whose_air_has_nothing_to_do_with_the_heat_is_refused() -> None
     nonsense = curve(
         seen.t_s, 200.0 + 180.0 * np.sin(seen.t_s / 900.0), np.full(len(seen), np.nan), seen.heat_on
     )
-    assert fit(nonsense, TRUE.power_w, 1).refused != ""
+    assert "misses the air by" in fit(nonsense, TRUE.power_w, 1).refused
 
 
 def test_a_short_record_is_told_from_a_long_one() -> None:
@@ -159,8 +159,9 @@ def test_a_file_that_is_no_model_is_told_of_in_one_line(text: str, tmp_path: Pat
     assert "\n" not in str(told.value)
 
 
-def test_nor_is_one_with_a_number_that_no_kiln_has(fitted: FittedKiln) -> None:
+@pytest.mark.parametrize("number", [math.nan, math.inf, -1e5])
+def test_nor_is_one_with_a_number_that_no_kiln_has(number: float, fitted: FittedKiln) -> None:
     told = json.loads(to_text(fitted))
-    told["kiln"]["chamber_j_per_k"] = float("nan")
+    told["kiln"]["chamber_j_per_k"] = number
     with pytest.raises(UsageError, match="expected a kiln model"):
         from_text(json.dumps(told), "model.json")

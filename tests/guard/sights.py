@@ -127,8 +127,8 @@ def refused(seconds: float) -> Callable[[], set[str]]:
 
     def run() -> set[str]:
         judged, stood = Judged(), set[str]()
-        judged.given = judged.given._replace(refused_since_s=0.0)
         for n in range(round(seconds) + 1):
+            judged.given = judged.given._replace(refused_since_s=0.0, refused_at_s=float(n))
             stood |= set(judged.see(sight(float(n))))
         return stood
 
@@ -145,7 +145,7 @@ SHORT = Limits(ceiling_c=900.0, longest_firing_s=3600.0)
 
 CASES = (
     Case("ceiling", steady(60, limit_c=899.9, air_c=880.0, load_c=880.0), steady(2, limit_c=900.0)),
-    Case("ceiling", steady(1, load_c=900.0), steady(2, load_c=900.0)),
+    Case("ceiling", steady(60, load_c=899.9), steady(0, load_c=900.0)),
     Case(
         "ceiling",
         steady(60, stage_ceiling_c=730.0, load_c=729.9),
@@ -164,6 +164,10 @@ CASES = (
     # All stand still in heat that is broken, or unbroken.
     Case("reading_frozen", steady(1200), heated(320, lambda t_s: 500.0)),
     # Falls while the limit rises; falls, and all with it; falls to where no workshop is.
+    Case("readings_still", heated(299, lambda t_s: 500.0), heated(320, lambda t_s: 500.0)),
+    Case("readings_still", steady(1200), heated(320, lambda t_s: 500.0)),
+    Case("heater_silent", steady(60, main_on=None), steady(0, main_on=None, reads_main_back=True)),
+    Case("sensor_bad", steady(60), steady(0, load_c=float("nan"))),
     Case("reading_falls", heated(200, up(-2.9), limit_c=up(2.0)), heated(210, up(-2.9), limit_c=up(2.0))),
     Case("reading_falls", heated(900, up(-2.9)), heated(900, up(-2.9), limit_c=up(0.9))),
     Case("reading_falls", heated(300, up(-2.9, 20.0)), heated(330, up(-2.9, 20.0))),

@@ -38,6 +38,7 @@ def test_a_cut_that_lasts_becomes_a_trip(row_id: str) -> None:
         "contact_unknown": {"emergency_stop_ok": None},
     }[row_id]
     judged = Judged()
+    judged.see(sight(-1.0))
     for n in range(120):
         judged.see(sight(float(n), **changes))  # type: ignore[arg-type]
         assert judged.verdict is not None
@@ -67,14 +68,61 @@ def test_no_rise_holds_first_and_trips_when_it_lasts() -> None:
         judged.granted(float(n))
 
 
-def test_what_returns_to_normal_begins_anew_when_it_comes_back() -> None:
+def test_what_comes_and_goes_lasts_on_and_what_is_seldom_does_not() -> None:
+    for every, stands in ((2, True), (10, False)):
+        judged = Judged()
+        found = [judged.see(sight(float(n), heat_on=n % every == 0)) for n in range(3600)]
+        assert any(found) == stands, every
+
+
+def test_a_sensor_that_is_bad_every_other_tick_trips_in_minutes() -> None:
     judged = Judged()
-    for n in range(4):
-        judged.see(sight(float(n), heat_on=True))
-    judged.see(sight(4.0))
-    for n in range(5, 10):
-        assert judged.see(sight(float(n), heat_on=True)) == ()
-    assert judged.see(sight(10.0, heat_on=True)) == ("heat_without_lease",)
+    for n in range(600):
+        judged.see(sight(float(n), load_c=None if n % 2 else 500.0))
+    assert judged.verdict is not None
+    assert judged.verdict.trip
+
+
+def test_too_hot_on_every_other_tick_cuts_and_trips() -> None:
+    judged, tripped = Judged(), False
+    for n in range(20):
+        judged.see(sight(float(n), load_c=None if n % 2 else 905.0))
+        assert judged.verdict is not None
+        assert judged.verdict.cut
+        tripped = tripped or judged.verdict.trip
+    assert tripped
+
+
+def test_a_late_tick_now_and_then_does_not_hide_an_element_that_has_failed() -> None:
+    judged, held = Judged(), False
+    for n in range(3600):
+        judged.see(sight(float(n), 500.0 + 0.0001 * n, heat_on=n > 0, main_on=n > 0))
+        assert judged.verdict is not None
+        held = held or judged.verdict.hold
+        judged.refused() if n % 540 == 539 else judged.granted(float(n))
+    assert held
+
+
+@pytest.mark.parametrize("blip", [{"door_ok": False}, {"air_c": None}])
+def test_a_flicker_does_not_hide_a_welded_relay(blip: dict[str, object]) -> None:
+    judged, found = Judged(), set[str]()
+    judged.see(sight(0.0))
+    judged.granted(0.0)
+    judged.refused()
+    for n in range(1, 3600):
+        changes = blip if n % 120 == 0 else {}
+        air_c = 500.0 + max(0.0, n - 300.0) * 4.0 / 60.0
+        found |= set(judged.see(sight(float(n), **({"air_c": air_c} | changes))))  # type: ignore[arg-type]
+    assert "rises_unheated" in found
+
+
+def test_air_that_comes_back_behind_a_closed_door_is_no_welded_relay() -> None:
+    judged, found = Judged(), set[str]()
+    for n in range(7200):
+        opened = 1000 <= n < 1120
+        air_c = 450.0 if opened else 600.0 - (0.02 * n if n < 1000 else 60.0 - min(40.0, 0.5 * (n - 1120)))
+        found |= set(judged.see(sight(float(n), air_c, door_ok=not opened)))
+    assert found == {"door_open"}
 
 
 def test_every_finding_is_reported_at_once_and_none_hides_another() -> None:
