@@ -1,5 +1,6 @@
 """Proof of presence: one code, used once; guesses are limited."""
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from controller.presence import LOCKED_S, TRIES, Presence, read_code
@@ -51,3 +52,31 @@ def test_the_file_with_the_code_is_for_its_owner_alone(tmp_path: Path) -> None:
     assert (tmp_path / "presence-code").stat().st_mode & 0o077 == 0
     assert read_code(tmp_path) == console.shown[-1]
     assert read_code(tmp_path / "nowhere") is None
+
+
+def test_each_further_round_of_wrong_codes_waits_twice_as_long(tmp_path: Path) -> None:
+    console, waits = Console(tmp_path), []
+    for _ in range(3):
+        for _ in range(TRIES):
+            says = console.presence.why_not(console.wrong(), False)
+        waits.append(says)
+        console.now_s += 3600.0
+    assert [f"wait {60 * 2**n} s" in says for n, says in enumerate(waits)] == [True, True, True]
+    assert console.presence.why_not(console.shown[-1], False) == ""
+
+
+def test_a_code_counts_once_whoever_else_sends_it_at_the_same_moment(tmp_path: Path) -> None:
+    for _ in range(50):
+        console = Console(tmp_path)
+        code = console.shown[-1]
+        with ThreadPoolExecutor(8) as pool:
+            why = pool.map(console.presence.why_not, [code] * 8, [False] * 8)
+            taken = [one == "" for one in why]
+        assert sum(taken) <= 1 + (code in console.shown[1:])
+
+
+def test_a_folder_that_is_gone_keeps_nobody_from_seeing_the_code(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    console.presence._file = tmp_path / "gone" / "presence-code"
+    assert console.presence.why_not(console.shown[-1], False) == ""
+    assert len(console.shown) == 2

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from controller.guard import Guard, LatchFile, watch_leases
+from controller.guard import Guard, Latch, LatchFile, watch_leases
 from tests.guard.sights import LIMITS, sight
 
 
@@ -260,3 +260,118 @@ def test_the_output_is_reached_by_no_name_of_the_guard(bench: Bench) -> None:
     assert not [
         name for name in vars(bench.guard) if vars(bench.guard)[name] is bench.relay and "__" not in name
     ]
+
+
+def test_a_drop_that_does_not_get_through_is_tried_again_by_the_keeper(bench: Bench) -> None:
+    bench.tick()
+    bench.relay.broken = True
+    bench.now_s += 3.5
+    assert bench.guard.keep_leases()
+    assert bench.relay.on
+    bench.relay.broken = False
+    bench.guard.keep_leases()
+    assert not bench.relay.on
+
+
+def test_withdrawing_says_whether_it_got_through(bench: Bench) -> None:
+    bench.tick()
+    bench.relay.broken = True
+    assert not bench.guard.withdraw()
+    bench.relay.broken = False
+    assert bench.guard.withdraw()
+    assert not bench.relay.main
+
+
+def test_a_tick_under_way_cannot_undo_an_abort(bench: Bench) -> None:
+    bench.tick()
+    bench.now_s += 1.0
+    bench.guard.judge(sight(bench.now_s, heat_on=True, main_on=True), 1e9)
+    bench.guard.withdraw()
+    grant = bench.guard.grant(True, True, bench.now_s)
+    assert grant.refused_by == ("withdrawn",)
+    assert not bench.relay.on
+    assert not bench.relay.main
+    assert not bench.tick()  # until the firing itself asks for no heat any more
+    bench.tick(wants=False, wants_main=False)
+    assert bench.tick()
+
+
+def test_at_a_trip_the_heat_is_off_before_the_disk_is_asked(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[bool] = []
+    plain = LatchFile.save
+
+    def slow(file: LatchFile, latches: tuple[Latch, ...]) -> None:
+        seen.append(bench.relay.on or bench.relay.main)
+        plain(file, latches)
+
+    monkeypatch.setattr(LatchFile, "save", slow)
+    bench.tick()
+    bench.tick(emergency_stop_ok=False)
+    assert seen == [False]
+
+
+def test_a_latch_that_could_not_be_kept_is_tried_again_until_it_is(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError("no space left")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(LatchFile, "save", full)
+        bench.tick(emergency_stop_ok=False)
+        bench.tick()
+        assert bench.guard.latch_trouble
+    bench.tick()
+    assert bench.guard.latch_trouble is None
+    assert bench.another().latches[0].row_id == "emergency_stop"
+
+
+def test_a_trip_is_not_cleared_while_its_cause_cannot_be_seen(bench: Bench) -> None:
+    bench.tick(emergency_stop_ok=False)
+    bench.tick(emergency_stop_ok=None)
+    done, says = bench.guard.clear()
+    assert not done
+    assert "emergency stop" in says
+
+
+def test_the_main_contactor_does_not_close_behind_an_open_door(bench: Bench) -> None:
+    bench.tick(door_ok=False)
+    assert not bench.relay.main
+    bench.tick()
+    assert bench.relay.main
+    bench.tick(door_ok=False)
+    assert bench.relay.main  # closed already: a look through the door does not wear it
+
+
+def test_a_main_contactor_that_takes_no_command_is_told_though_the_relay_does(bench: Bench) -> None:
+    bench.tick()
+
+    def refuse() -> None:
+        raise OSError("coil 1 refused")
+
+    bench.relay.open_main = refuse  # type: ignore[method-assign]
+    bench.tick(wants=False, wants_main=False)
+    bench.tick(wants=False, wants_main=False)
+    assert "heater_silent" in [finding.row.id for finding in bench.guard.findings]
+
+
+def test_one_refusal_does_not_trip_and_is_forgotten(bench: Bench) -> None:
+    plain = bench.relay.energise
+
+    def refuse(_lease_s: float) -> None:
+        raise OSError("refused")
+
+    bench.relay.energise = refuse  # type: ignore[method-assign]
+    bench.tick()
+    bench.relay.energise = plain  # type: ignore[method-assign]
+    for _ in range(300):
+        bench.tick(wants=False)
+    assert bench.guard.latches == ()
+
+
+@pytest.mark.parametrize("text", ["{}", '""', "7"])
+def test_a_latch_file_that_is_no_list_is_a_trip(tmp_path: Path, text: str) -> None:
+    (tmp_path / "latches.json").write_text(text)
+    assert not Bench(tmp_path).tick()
