@@ -47,7 +47,7 @@ def _write(port: int, coil: int, on: bool) -> None:
     try:
         there = client.connect()  # type: ignore[no-untyped-call]
         taken = there and not client.write_coil(coil, on, device_id=Panel.number).isError()
-    except ModbusException:
+    except (ModbusException, OSError):
         taken = False
     finally:
         client.close()  # type: ignore[no-untyped-call]

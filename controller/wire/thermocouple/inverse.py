@@ -25,9 +25,9 @@ CLOSE_C = 1e-4
 # Halving the longest function's 1642 C to 1e-12 C takes 51 steps; a search that needs more is a mistake here.
 MOST_STEPS = 60
 NARROW_C = 1e-12  # about the last place of a temperature: a bracket this narrow is the answer
-# Adding the cold junction's emf rounds in the last place (7e-15 mV at 60 mV): an end of the range may be
-# missed by that much and still counts as the end.
-SLACK_MV = 1e-12
+# Adding the cold junction's emf, and a polynomial of the 13th degree at its end, round: an end of the range
+# that is missed by so little still counts as the end (2e-6 K where the curve is flattest, type E at -270 C).
+SLACK_MV = 1e-9
 
 
 class Bracket(NamedTuple):
