@@ -9,7 +9,7 @@ demo: .venv/ready web/static/vendor/ready ## the main job: a whole burnout on a 
 	$(BIN)/stokehold demo $(ARGS)
 
 test: .venv/ready-dev web/static/vendor/ready ## every test
-	$(BIN)/pytest $(ARGS)
+	$(BIN)/pytest --numprocesses 2 --dist loadfile $(ARGS)
 
 check: .venv/ready-dev ## format, lint, strict types, import contracts
 	$(BIN)/ruff format --check $(SOURCES)

@@ -130,15 +130,17 @@ class House:
         return rows[-1][1].state if rows else None
 
     def end(self) -> None:
-        for process in [*self.processes, self.kiln]:
-            if process.poll() is None:
-                process.send_signal(signal.SIGTERM)
-        for process in [*self.processes, self.kiln]:
-            try:
-                process.communicate(timeout=15)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                process.communicate()
+        """End the controllers first: each takes the heat off while the kiln can still hear it."""
+        for group in (self.processes, [self.kiln]):
+            for process in group:
+                if process.poll() is None:
+                    process.send_signal(signal.SIGTERM)
+            for process in group:
+                try:
+                    process.communicate(timeout=15)
+                except subprocess.TimeoutExpired:
+                    process.kill()
+                    process.communicate()
 
 
 @pytest.fixture

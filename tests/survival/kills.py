@@ -219,7 +219,8 @@ class Killed:
         def ended() -> bool:
             if self.house.record.firing(self.number).end_state is not None:
                 return True
-            if self.last().stage == 1:
+            found = self.house.record.latest_unfinished()  # None once it has ended just now
+            if found is not None and found.last is not None and found.last.stage == 1:
                 self.house.ask("release")
             return False
 

@@ -268,6 +268,7 @@ def test_the_buttons_go_only_when_nothing_runs_for_sure(phone: Page, past: Serve
 
 def test_the_unit_is_the_same_on_every_page(phone: Page, past: Server) -> None:
     phone.goto(f"{past.url}/firings/3")
+    expect(phone.locator(".past-big").first).to_have_text("727 °C")
     phone.check("input[value=F]")
     expect(phone.locator(".past-big").first).to_have_text("1340 °F")
     phone.goto(f"{past.url}/firings")
