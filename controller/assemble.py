@@ -190,7 +190,7 @@ def service(
     left = _left(journal, config, clock, speed)
     presence = Presence(home, time.monotonic, show_code)
     return (
-        Service(config, loop, inputs, journal, clock, presence, speed=speed, left=left),
+        Service(config, loop, inputs, journal, clock, presence, home=home, speed=speed, left=left),
         loop,
         inputs,
         journal,

@@ -47,6 +47,13 @@ _KINDS = (
         "A person is needed, {stage}: the firing was cut short and waits, because {why}",
     ),
     EventKind("recovery_stopped", "warning", ("stage", "why"), "Stopped after an outage in {stage}: {why}"),
+    EventKind(
+        "prefire_checked",
+        "info",
+        ("by", "ticked", "reachable", "attended"),
+        "Looked at before the start, by {by}: {ticked}; can be reached: {reachable}",
+    ),
+    EventKind("commissioning_missing", "warning", ("says",), "Started with a person staying: {says}"),
     EventKind("state_changed", "info", ("was", "now", "cue"), "From {was} to {now} ({cue})"),
     EventKind("stage_began", "info", ("stage", "kind", "index"), "Stage {index:+1} began: {stage} ({kind})"),
     EventKind("stage_ended", "info", ("stage", "index"), "Stage {index:+1} ended: {stage}"),

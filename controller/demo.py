@@ -133,6 +133,8 @@ class Demo:
                         "by": "demo",
                         "schedule": self._schedule.text,
                         "name": self._path.name,
+                        "ticked": self._looked_at(),
+                        "reachable": "whoever watches the demo",
                     }
                 )
             except ChannelError:
@@ -145,6 +147,18 @@ class Demo:
             if time.monotonic() > end_s:
                 raise UsageError(f"demo: the firing was not started: {reply['says']}")
             time.sleep(0.2)
+
+    def _looked_at(self) -> list[str]:
+        """Look at everything on the list before a start: on a kiln that is not there, all is well."""
+        found = self._client.ask(
+            {
+                "request": "prefire",
+                "by": "demo",
+                "schedule": self._schedule.text,
+                "name": self._path.name,
+            }
+        )
+        return [item["id"] for item in found.get("items", [])]
 
     def _ask(self, request: Request) -> Any:
         """Ask as a person at the kiln would: with the code on its console."""

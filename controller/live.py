@@ -10,14 +10,15 @@ from __future__ import annotations
 from typing import Literal, NotRequired, TypedDict
 
 RequestKind = Literal[
-    "start", "hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge", "note"
+    "prefire", "start", "hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge", "note"
 ]
 
 
 class Request(TypedDict):
     """What a person asks for. `presence` proves that someone stands at the kiln.
 
-    start, restart, release and clear lead to more heat and need it; the others do not.
+    start, restart, release and clear lead to more heat and need it; the others do not. `prefire` only asks
+    what must be looked at before a schedule is started here.
     """
 
     request: RequestKind
@@ -25,15 +26,30 @@ class Request(TypedDict):
     presence: NotRequired[str]
     schedule: NotRequired[str]  # start: the name of a profile, or a file's whole text
     name: NotRequired[str]  # start: the file name that goes with a text
+    ticked: NotRequired[list[str]]  # start: the ids of what was looked at before it
+    reachable: NotRequired[str]  # start: who can be reached while the kiln is hot, and how
+    attended: NotRequired[bool]  # start: a person stays, so an incomplete commissioning is only told
     alarm: NotRequired[str]  # acknowledge: an alarm's id, or "all"
     text: NotRequired[str]  # note
 
 
+class Look(TypedDict):
+    """One thing to look at before a start."""
+
+    id: str
+    says: str
+    why: str
+
+
 class Reply(TypedDict):
-    """`says` is one line for a person: what was done, or why it was refused."""
+    """`says` is one line for a person: what was done, or why it was refused.
+
+    To `prefire`: `items` to look at, and `says` what of the kiln's commissioning is missing, if anything.
+    """
 
     ok: bool
     says: str
+    items: NotRequired[list[Look]]
 
 
 class Sensed(TypedDict):

@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Annotated, Any, cast, get_args
 
 import anyio
+from annotated_types import Len
 from fastapi import FastAPI, HTTPException, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse
@@ -49,6 +50,9 @@ REQUESTS_AT_ONCE = 8
 ABORTS_AT_ONCE = 32
 
 
+Word = Annotated[str, StringConstraints(max_length=40)]
+
+
 class Body(BaseModel):
     """What may go with a request (live.Request). A schedule is a profile's name or a whole text, no path."""
 
@@ -59,6 +63,9 @@ class Body(BaseModel):
     name: Annotated[str, StringConstraints(max_length=120)] | None = None
     text: Annotated[str, StringConstraints(max_length=4_000)] | None = None
     alarm: Annotated[str, StringConstraints(max_length=120)] | None = None
+    ticked: Annotated[list[Word], Len(max_length=40)] | None = None
+    reachable: Annotated[str, StringConstraints(max_length=200)] | None = None
+    attended: bool | None = None
 
 
 def build_app(socket: Path, record: Path) -> FastAPI:

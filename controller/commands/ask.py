@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from controller.channel_client import ChannelClient
 
 HELP = "ask the controller that runs to hold, restart, release, stop, abort, reset, clear or acknowledge"
 KINDS = ("hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge")
@@ -26,17 +29,21 @@ def run(args: argparse.Namespace) -> int:
     return send(args, {"request": args.what, "alarm": args.alarm})
 
 
-def send(args: argparse.Namespace, message: dict[str, Any]) -> int:
-    """Send one request from the console; where presence must be proven, with the code that is typed."""
+def client(args: argparse.Namespace) -> ChannelClient:
+    """Return the client of the controller whose home the arguments name."""
     from controller.channel import SOCKET_NAME
     from controller.channel_client import ChannelClient
     from controller.home import default_home
 
+    return ChannelClient((args.home or default_home()).expanduser() / SOCKET_NAME)
+
+
+def send(args: argparse.Namespace, message: dict[str, Any]) -> int:
+    """Send one request from the console; where presence must be proven, with the code that is typed."""
     message["by"] = "console"
     if message["request"] in NEEDS_PRESENCE:
         code = args.presence if args.presence is not None else input("code on the kiln's console: ")
         message["presence"] = code.strip()
-    home = (args.home or default_home()).expanduser()
-    reply = ChannelClient(home / SOCKET_NAME).ask(message, timeout_s=20.0)  # type: ignore[arg-type]
+    reply = client(args).ask(message, timeout_s=20.0)  # type: ignore[arg-type]
     print(reply["says"])
     return 0 if reply["ok"] else 1

@@ -13,13 +13,14 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     Table,
     Text,
 )
 
 # Every migration, oldest first. A record that carries another number is from a newer version.
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 
 metadata = MetaData()
 
@@ -117,4 +118,72 @@ note = Table(
     Column("by", Text, nullable=False),
     Column("text", Text, nullable=False),
     Index("note_firing", "firing"),
+)
+
+# The job sheet that a firing carries, as its file's text. The newest of a firing counts; none is changed.
+job = Table(
+    "job",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("firing", Integer, ForeignKey("firing.id"), nullable=False),
+    Column("utc_s", Float, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("text", Text, nullable=False),
+    Index("job_firing", "firing"),
+)
+
+# What a person saw or did: cracks, plastic drained, a checklist, how a casting turned out. `fields`: JSON.
+observation = Table(
+    "observation",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("firing", Integer, ForeignKey("firing.id"), nullable=False),
+    Column("utc_s", Float, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("stage", Integer),
+    Column("kind", Text, nullable=False),
+    Column("fields", Text, nullable=False),
+    Index("observation_firing", "firing"),
+)
+
+photo = Table(
+    "photo",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("firing", Integer, ForeignKey("firing.id"), nullable=False),
+    Column("utc_s", Float, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("stage", Integer),
+    Column("of", Text, nullable=False),  # "crack", "shell", "casting"
+    Column("caption", Text, nullable=False),
+    Column("media_type", Text, nullable=False),
+    Column("width_px", Integer, nullable=False),
+    Column("height_px", Integer, nullable=False),
+    Column("image", LargeBinary, nullable=False),
+    Index("photo_firing", "firing"),
+)
+
+# A kiln as it was fitted, and what it was fitted on. `text`: JSON.
+kiln_model = Table(
+    "kiln_model",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("firing", Integer, ForeignKey("firing.id"), nullable=False),
+    Column("utc_s", Float, nullable=False),
+    Column("refused", Text, nullable=False),
+    Column("text", Text, nullable=False),
+    Index("kiln_model_firing", "firing"),
+)
+
+# A paired phone. Only the hash of what it holds is kept.
+device = Table(
+    "device",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("token_hash", Text, nullable=False, unique=True),
+    Column("paired_utc_s", Float, nullable=False),
+    Column("seen_utc_s", Float),
+    Column("revoked_utc_s", Float),
 )

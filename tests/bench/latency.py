@@ -106,10 +106,21 @@ class _Controller:
         """Start a firing, and wait until the relay is closed and stays so."""
         before = len(far.moves())
         _until(self._client.path.exists, "the controller did not start")
-        _until(
-            lambda: self._try("start", schedule=SCHEDULE, presence=read_code(self._home) or ""), "no start"
-        )
+        _until(self._start, "no start")
         _until(lambda: len(far.moves()) > before and far.moves()[-1].on, "the relay did not close")
+
+    def _start(self) -> bool:
+        """Start with everything looked at; whoever measures stays at the kiln that is not there."""
+        try:
+            found = self._client.ask({"request": "prefire", "by": "bench", "schedule": SCHEDULE})
+        except ChannelError:
+            return False
+        looked = {
+            "ticked": [item["id"] for item in found.get("items", [])],
+            "reachable": "the bench",
+            "attended": True,
+        }
+        return self._try("start", schedule=SCHEDULE, presence=read_code(self._home) or "", **looked)
 
     def reset(self) -> None:
         """Bring an aborted firing back to idle."""
@@ -120,7 +131,7 @@ class _Controller:
         reply = self._client.ask({"request": request, "by": "bench", **more})  # type: ignore[typeddict-item]
         assert reply["ok"], reply["says"]
 
-    def _try(self, request: str, **more: str) -> bool:
+    def _try(self, request: str, **more: object) -> bool:
         try:
             return self._client.ask({"request": request, "by": "bench", **more})["ok"]  # type: ignore[typeddict-item]
         except ChannelError:

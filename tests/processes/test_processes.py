@@ -14,7 +14,7 @@ import pytest
 from pymodbus.client import ModbusTcpClient
 
 from controller.record.journal import Journal
-from tests.processes.conftest import SPEED, House, alive, command, until
+from tests.processes.conftest import SCHEDULE, SPEED, House, alive, command, until
 
 pytestmark = pytest.mark.wire
 
@@ -40,7 +40,9 @@ def test_a_firing_runs_through_a_checkpoint_to_its_end_and_is_in_the_record(hous
 
 def test_what_leads_to_more_heat_needs_the_code_and_what_does_not_needs_none(house: House) -> None:
     house.start()
-    wrong = house.client.ask({"request": "start", "by": "page", "schedule": "printed-pla-silica-shell"})
+    about = {"schedule": "printed-pla-silica-shell"}
+    prepared = house.prepared(**about)
+    wrong = house.client.ask({"request": "start", "by": "page", **about, **prepared})  # type: ignore[typeddict-item]
     assert not wrong["ok"]
     assert "console" in wrong["says"]
     house.fire()
@@ -50,6 +52,32 @@ def test_what_leads_to_more_heat_needs_the_code_and_what_does_not_needs_none(hou
     until(lambda: house.record.firing(1).end_state == "aborted")
     requests = house.record.requests(1)
     assert "presence" not in str([request.args for request in requests])
+
+
+def test_a_start_asks_for_the_list_and_for_someone_who_can_be_reached(house: House) -> None:
+    house.start()
+    about = {"schedule": "printed-pla-silica-shell"}
+    items = house.client.ask({"request": "prefire", "by": "test", **about}).get("items", [])  # type: ignore[typeddict-item]
+    assert {"vent", "extraction", "shell", "limit", "reachable"} <= {item["id"] for item in items}
+    assert "tray" in house.ask("start", **about, ticked=["vent"])["says"]
+    assert "who can be reached" in house.ask("start", **about, reachable=" ")["says"]
+    assert "expected a list" in house.ask("start", **about, ticked="vent")["says"]
+    house.fire()
+    (told,) = [event for event in house.record.events(1) if event.kind == "prefire_checked"]
+    assert told.fields["reachable"] == "Ada, 12"
+    assert "vent" in told.fields["ticked"]
+
+
+def test_a_real_kiln_that_was_never_commissioned_starts_only_with_a_person_staying(house: House) -> None:
+    house.config.write_text(house.config.read_text().replace("simulated = true", "simulated = false"))
+    house.speed = 1.0
+    house.start()
+    refused = house.ask("start", schedule=SCHEDULE, name="short.toml")
+    assert not refused["ok"]
+    assert "commissioning is not complete" in refused["says"]
+    assert house.ask("start", schedule=SCHEDULE, name="short.toml", attended=True)["ok"]
+    until(lambda: house.record.firings(1))
+    until(lambda: "commissioning_missing" in {event.kind for event in house.record.events(1)})
 
 
 def test_killing_the_controller_ends_the_heat_by_the_lease_in_the_kiln_itself(house: House) -> None:
