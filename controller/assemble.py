@@ -15,6 +15,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from dataclasses import fields
+from datetime import datetime
 from pathlib import Path
 from typing import IO
 
@@ -28,6 +29,7 @@ from controller.forecast.models import FittedKiln
 from controller.guard import Guard, LatchFile, Limits
 from controller.home import RECORD_NAME
 from controller.known_kiln import known_kiln, unknown_kiln
+from controller.preparing import Preparing
 from controller.presence import Presence
 from controller.record.journal import Journal
 from controller.service import Service
@@ -189,8 +191,9 @@ def service(
     journal = Journal(home / RECORD_NAME, flush_every_s=flush_s).start()
     left = _left(journal, config, clock, speed)
     presence = Presence(home, time.monotonic, show_code)
+    preparing = Preparing(config, home, lambda: datetime.fromtimestamp(clock.utc_s()).date())
     return (
-        Service(config, loop, inputs, journal, clock, presence, home=home, speed=speed, left=left),
+        Service(config, loop, inputs, journal, clock, presence, preparing=preparing, speed=speed, left=left),
         loop,
         inputs,
         journal,

@@ -54,6 +54,12 @@ _KINDS = (
         "Looked at before the start, by {by}: {ticked}; can be reached: {reachable}",
     ),
     EventKind("commissioning_missing", "warning", ("says",), "Started with a person staying: {says}"),
+    EventKind(
+        "certificate_due",
+        "warning",
+        ("sensor", "due_on"),
+        "The calibration certificate of {sensor} counts no longer since {due_on}",
+    ),
     EventKind("state_changed", "info", ("was", "now", "cue"), "From {was} to {now} ({cue})"),
     EventKind("stage_began", "info", ("stage", "kind", "index"), "Stage {index:+1} began: {stage} ({kind})"),
     EventKind("stage_ended", "info", ("stage", "index"), "Stage {index:+1} ended: {stage}"),

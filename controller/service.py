@@ -12,9 +12,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
 from controller import frames
@@ -22,14 +20,13 @@ from controller.alarms import Alarms
 from controller.alarms import frames as alarm_frames
 from controller.catalogue import severity
 from controller.clock import Clock
-from controller.commissioning import missing, refusal
 from controller.config import KilnConfig
 from controller.errors import StokeholdError
 from controller.firing import OPEN, Cue, Firing, Request, stage_of
 from controller.firing.recovery import in_words, kept
-from controller.live import Frame, Look, Reply
+from controller.live import Frame, Reply
 from controller.plain import to_plain
-from controller.prefire import prefire_items, start_refusal
+from controller.preparing import Preparing
 from controller.presence import Presence
 from controller.record.journal import Journal
 from controller.record.rows import FiringRow, TickRow
@@ -84,22 +81,19 @@ class Service:
         clock: Clock,
         presence: Presence,
         *,
-        home: Path,
+        preparing: Preparing,
         speed: float = 1.0,
         left: Interrupted | None = None,
         on_tick: Callable[[], None] = lambda: None,
     ) -> None:
-        """`home`: where the commissioning is kept. `left`: a firing to take up.
-
-        `on_tick` is called after every tick and must return at once.
-        """
+        """`left`: a firing to take up. `on_tick` is called after every tick and must return at once."""
         self._config = config
         self._loop = loop
         self._inputs = inputs
         self._journal = journal
         self._clock = clock
         self._presence = presence
-        self._home = home
+        self._preparing = preparing
         self._speed = speed
         self.on_tick = on_tick
         self._about = frames.About(config.name, config.simulated, config.ceiling_c, config.tick_s, speed)
@@ -158,7 +152,7 @@ class Service:
         """Take a request from any thread, and answer when it has been carried out or refused."""
         try:
             if message.get("request") == "prefire":
-                return self._prefire(message)
+                return self._preparing.asked(self._schedule(message))
             asked = self._understand(message)
         except StokeholdError as error:
             return self._note_request(message, {"ok": False, "says": str(error)})
@@ -224,7 +218,8 @@ class Service:
             self._open_firing(ticked, carried)
             for one in asked:
                 if one.cue is Cue.START:
-                    self._tell_prepared(one.message)
+                    for kind, fields in self._preparing.events(one.message):
+                        self._event(kind, fields)
         if self._firing is not None:
             self._elapsed_s = now_s - self._started_s
         if late_s > 0.0:
@@ -302,49 +297,13 @@ class Service:
             raise StokeholdError(f"request: found {kind!r}, expected one of {', '.join(sorted(known))}")
         schedule = self._schedule(message) if kind == "start" else None
         if schedule is not None:
-            self._may_start(schedule, message)  # before the code, which counts only once
+            self._preparing.check(schedule, message)  # before the code, which counts only once
         if kind in NEEDS_PRESENCE:
             code = message.get("presence")
             why = self._presence.why_not(str(code) if code is not None else None, self._key_counts())
             if why:
                 raise StokeholdError(why)
         return _Asked(message, Cue(kind) if kind in known else None, schedule)
-
-    def _prefire(self, message: dict[str, Any]) -> Reply:
-        """Answer what must be looked at before a start, and what of the commissioning is missing."""
-        items = prefire_items(self._schedule(message), self._config)
-        looks: list[Look] = [{"id": one.id, "says": one.says, "why": one.why} for one in items]
-        return {"ok": True, "says": self._commissioning(), "items": looks}
-
-    def _commissioning(self) -> str:
-        today = datetime.fromtimestamp(self._clock.utc_s()).date()  # of the kiln's own calendar
-        return refusal(missing(self._config, self._home, today))
-
-    def _may_start(self, schedule: Schedule, message: dict[str, Any]) -> None:
-        """Refuse a start that nobody has prepared. Raises StokeholdError with what is missing."""
-        lacking = self._commissioning()
-        if lacking and message.get("attended") is not True:
-            raise StokeholdError(lacking)
-        ticked = message.get("ticked", [])
-        if not isinstance(ticked, list) or not all(isinstance(one, str) for one in ticked):
-            raise StokeholdError("ticked: expected a list of what was looked at")
-        why = start_refusal(
-            prefire_items(schedule, self._config), ticked, str(message.get("reachable", ""))[:200]
-        )
-        if why:
-            raise StokeholdError(why)
-
-    def _tell_prepared(self, message: dict[str, Any]) -> None:
-        """Keep with a firing that has just begun who looked at what before it."""
-        fields = {
-            "by": str(message.get("by", "?"))[:40],
-            "ticked": ", ".join(str(one) for one in message.get("ticked", [])),
-            "reachable": str(message.get("reachable", ""))[:200],
-            "attended": message.get("attended") is True,
-        }
-        self._event("prefire_checked", fields)
-        if lacking := self._commissioning():
-            self._event("commissioning_missing", {"says": lacking})
 
     def _follow_key(self, polled: Polled, now_s: float) -> None:
         """Note when the wired key, where there is one, was last turned."""

@@ -8,6 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import date
+
+    from controller.config import KilnConfig
     from controller.guard import Guard
     from controller.wire.inputs import Inputs
 
@@ -37,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
     import sys
     import threading
     import time
+    from datetime import date
 
     from controller import assemble
     from controller.channel import SOCKET_NAME, Channel
@@ -71,6 +75,8 @@ def run(args: argparse.Namespace) -> int:
     watch_leases(loop.guard, max(0.01, config.tick_s / args.speed / 4), stopped)
     if not args.quiet_code:
         print(f"controller of {config.name}: {args.kiln}, home {home}", flush=True)
+        for line in told_at_the_start(config, home, date.today()):
+            print(line, flush=True)
     try:
         must_answer(inputs)
         service.run()
@@ -86,6 +92,18 @@ def run(args: argparse.Namespace) -> int:
     if lost:
         print(f"{lost} rows could not be written to the record", file=sys.stderr)
     return 1 if lost else 0
+
+
+def told_at_the_start(config: KilnConfig, home: Path, today: date) -> list[str]:
+    """Return what whoever starts a controller should know: commissioning, certificates out of date."""
+    from controller.commissioning import exempt, missing, refusal
+    from controller.preparing import certificates_due
+
+    lacking = refusal(missing(config, home, today))
+    told = [exempt(config) or lacking or "commissioning complete and not out of date"]
+    for role, due_on in certificates_due(config, today):
+        told.append(f"{role}: its calibration certificate counts no longer since {due_on}")
+    return told
 
 
 def must_answer(inputs: Inputs, within_s: float = 3.0) -> None:

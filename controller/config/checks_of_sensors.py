@@ -62,6 +62,15 @@ def _straight_lines(parts: Parts) -> Iterator[Mistake]:
             yield Mistake(("reader", role, "uv_per_k"), f"{reader.uv_per_k:g}", expected)
 
 
+def _blind_when_cold(parts: Parts) -> Iterator[Mistake]:
+    """Type B gives almost no voltage below 250 C, and at 21 C the least of all: nothing to see."""
+    for role, reader in parts.readers.items():
+        ours = getattr(reader, "cold_junction", None) is not None or getattr(reader, "uv_per_k", None)
+        if ours and reader.thermocouple == "B" and role != "enclosure":
+            expected = "a type that can be read in a cold kiln: below 42 C, B has one voltage twice"
+            yield Mistake(("reader", role, "thermocouple"), '"B"', expected)
+
+
 def _boards(parts: Parts) -> Iterator[Mistake]:
     """A board switches heat and main contactor together, and hears of few contacts."""
     heater, main = parts.heater, parts.main_contactor
@@ -95,4 +104,4 @@ def _ports(parts: Parts) -> Iterator[Mistake]:
             taken[bus.port] = name
 
 
-CHECKS = (_classes, _millivolts, _straight_lines, _boards, _ports)
+CHECKS = (_classes, _millivolts, _straight_lines, _blind_when_cold, _boards, _ports)

@@ -165,6 +165,7 @@ MISTAKES = [
     ('thermocouple = "K"', 'thermocouple = "Q"', "reader.load.thermocouple", '"B" or "E"'),
     ('thermocouple = "K"\nclass = 1', 'thermocouple = "B"\nclass = 1', "reader.load.class", "2 or 3"),
     ("class = 1", "class = 4", "reader.load.class", "from 1 to 3"),
+    ('thermocouple = "K"\nclass = 1', 'thermocouple = "B"', "reader.load.thermocouple", "in a cold kiln"),
     (
         'cold_junction = "enclosure"',
         'cold_junction = "enclosure"\ndegrees = "F"',
