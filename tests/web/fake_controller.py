@@ -19,6 +19,10 @@ from tests.web import invented
 CODE = "4711"
 EVERY_S = 0.05
 WARMING = ("start", "restart", "release", "clear")
+LOOKS = [
+    {"id": "vent", "says": "The vent is open", "why": "steam must get out"},
+    {"id": "limit", "says": "The independent limit is on", "why": "it acts when everything else fails"},
+]
 
 
 class FakeController:
@@ -30,6 +34,7 @@ class FakeController:
         self.asked: list[dict[str, Any]] = []
         self.silent = False
         self.still = False
+        self.lacking = ""
         self.listeners = 0
         self._n = 0
         self._ready = threading.Event()
@@ -57,7 +62,7 @@ class FakeController:
 
     def renew(self) -> None:
         """Forget what was asked, and run the invented firing."""
-        self.scene, self.silent, self.still = invented.running(), False, False
+        self.scene, self.silent, self.still, self.lacking = invented.running(), False, False, ""
         self.asked.clear()
 
     def frame(self) -> Frame:
@@ -73,6 +78,10 @@ class FakeController:
         """Carry a request out, roughly as the real one does."""
         self.asked.append(request)
         kind = request.get("request")
+        if kind == "prefire":
+            return {"ok": True, "says": self.lacking, "items": LOOKS}
+        if kind == "start" and (refused := self._unprepared(request)):
+            return {"ok": False, "says": refused}
         if kind in WARMING and request.get("presence") != CODE:
             return {"ok": False, "says": "wrong code (4 tries left): use the one on the kiln's own console"}
         scenes = {
@@ -89,6 +98,12 @@ class FakeController:
             alarms = [{**alarm, "state": "acknowledged"} for alarm in self.scene["alarms"]]
             self.scene = Frame(**{**self.scene, "alarms": alarms})  # type: ignore[typeddict-item]
         return {"ok": True, "says": f"{kind}: done"}
+
+    def _unprepared(self, start: dict[str, Any]) -> str:
+        if self.lacking and start.get("attended") is not True:
+            return self.lacking
+        missing = [look["says"] for look in LOOKS if look["id"] not in start.get("ticked", [])]
+        return f"before a start: {'; '.join(missing)}" if missing or not start.get("reachable") else ""
 
     async def _serve(self) -> None:
         self._loop, self._end = asyncio.get_running_loop(), asyncio.Event()

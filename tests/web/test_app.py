@@ -15,11 +15,12 @@ from fastapi import FastAPI
 
 from controller.errors import RecordError
 from tests.web import invented
-from tests.web.fake_controller import CODE, FakeController
+from tests.web.fake_controller import CODE, LOOKS, FakeController
 from web import curves, profiles
 from web.app import STATIC, build_app
 
 OWN = {"Origin": "http://localhost"}
+PREPARED = {"ticked": [look["id"] for look in LOOKS], "reachable": "Ada, 12"}
 
 
 def call(app: FastAPI, method: str, path: str, **more: Any) -> httpx.Response:
@@ -84,13 +85,25 @@ def test_a_start_names_a_profile_and_never_a_file(
 
 @pytest.mark.parametrize("schedule", ["wax-silica-shell", 'title = "own"\n[[stage]]\n'])
 def test_a_start_takes_a_profiles_name_or_a_whole_text(app: FastAPI, schedule: str) -> None:
-    assert post(app, "start", {"schedule": schedule, "presence": CODE}).status_code == 200
+    assert post(app, "start", {"schedule": schedule, "presence": CODE, **PREPARED}).status_code == 200
+
+
+def test_the_list_before_a_start_is_passed_on_and_so_is_what_was_ticked(
+    app: FastAPI, controller: FakeController
+) -> None:
+    controller.lacking = "the leads were never checked"
+    told = post(app, "prefire", {"schedule": "wax-silica-shell"}).json()
+    assert told == {"ok": True, "says": "the leads were never checked", "items": LOOKS}
+    start = {"schedule": "wax-silica-shell", "presence": CODE, **PREPARED}
+    assert post(app, "start", start).json() == {"ok": False, "says": "the leads were never checked"}
+    assert post(app, "start", {**start, "attended": True}).status_code == 200
+    assert controller.asked[-1] == {"request": "start", "by": "page", **start, "attended": True}
 
 
 @pytest.mark.parametrize(
     ("kind", "body", "status", "says"),
     [
-        ("explode", {}, 404, "there is no such request; there are start, hold,"),
+        ("explode", {}, 404, "there is no such request; there are prefire, start, hold,"),
         ("note", {"text": "x" * 4001}, 422, "body.text: "),
         ("note", {"text": 7}, 422, "body.text: "),
         ("note", {"colour": "red"}, 422, "body.colour: "),

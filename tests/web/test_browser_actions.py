@@ -202,21 +202,42 @@ def test_a_trip_is_cleared_with_the_code_and_the_firing_reset(page: Page, server
     assert kinds(server) == ["clear", "reset"]
 
 
-def test_a_firing_is_started_with_a_schedule_and_the_code(sized_page: Page, server: Server) -> None:
-    page = sized_page
+def test_a_firing_is_started_with_a_schedule_the_list_and_the_code(sized_page: Page, server: Server) -> None:
+    page, answer = sized_page, sized_page.locator("#start-answer")
     server.controller.scene = invented.idle()
+    server.controller.lacking = "not commissioned: the leads were never checked"
     expect(page.locator(".profile")).to_have_count(3)
     expect(page.locator("input[value=broken]")).to_be_disabled()
     expect(page.locator(".profile").nth(2)).to_contain_text("expected a temperature with its unit")
+    expect(page.locator("#prefire")).to_be_hidden()
     page.fill("#start-code", CODE)
     page.click("#start-go")
-    expect(page.locator("#start-answer")).to_have_text("Choose a schedule first.")
+    expect(answer).to_have_text("Choose a schedule first.")
     page.check("input[value=empty-shell-reheat]")
+    expect(page.locator(".looks .tick")).to_contain_text(["The vent is open", "The independent limit is on"])
+    expect(page.locator("#prefire")).to_contain_text(server.controller.lacking)
+    page.check("input[value=vent]")
+    page.click("#start-go")
+    expect(answer).to_have_text("Not ticked yet: The independent limit is on.")
+    page.check("input[value=limit]")
+    page.click("#start-go")
+    expect(answer).to_contain_text("Not ticked yet: I stay at the kiln")
+    page.check("input[value=attended]")
+    page.click("#start-go")
+    expect(answer).to_contain_text("who can be reached")
+    page.fill("#reachable", "Ada, 12")
     page.click("#start-go")
     expect(page.locator("#state")).to_have_text("Running")
-    assert server.controller.asked == [
-        {"request": "start", "by": "page", "presence": CODE, "schedule": "empty-shell-reheat"}
-    ]
+    assert kinds(server) == ["prefire", "start"]
+    assert server.controller.asked[1] == {
+        "request": "start",
+        "by": "page",
+        "presence": CODE,
+        "schedule": "empty-shell-reheat",
+        "ticked": ["vent", "limit"],
+        "reachable": "Ada, 12",
+        "attended": True,
+    }
 
 
 def test_what_warms_is_not_offered_while_the_controller_is_lost(page: Page, server: Server) -> None:

@@ -55,7 +55,7 @@ CONTRASTS = """
 
 # The smaller side of everything that a gloved finger must hit.
 TARGETS = """
-() => [...document.querySelectorAll("button, .units label, .profile, input[name=code]")]
+() => [...document.querySelectorAll("button, .units label, .profile, .tick, .text, input[name=code]")]
   .map((node) => [node.getBoundingClientRect(), node])
   .filter(([box]) => box.width > 0)
   .map(([box, node]) => [Math.min(box.width, box.height), node.textContent.trim()])

@@ -14,7 +14,7 @@ export const WARMING = {
 /**
  * A form with a code in it. Tells what the controller answered; keeps the form when it refused.
  * @param {{form: string, code: string, go: string, answer: string}} ids of the elements
- * @param {() => [string, Record<string, string>] | null} what the request, or null when something is missing
+ * @param {() => [string, Record<string, any>] | null} what the request, or null when something is missing
  * @param {() => void} [after] when it was accepted
  */
 export function codeForm(ids, what, after) {

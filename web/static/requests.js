@@ -1,12 +1,12 @@
 /** Requests to the controller, by plain POST: they need no live stream. The controller decides; this passes its words on. */
 
-/** @typedef {{ok: boolean, says: string, reached: boolean}} Answer */
+/** @typedef {{ok: boolean, says: string, reached: boolean, items: {id: string, says: string, why: string}[]}} Answer */
 
 const PATIENCE_MS = 5000;
 const ABORT_TRIES = 8;
 const ABORT_PAUSE_MS = 1000;
 
-/** @param {string} kind @param {Record<string, string>} [body] @returns {Promise<Answer>} */
+/** @param {string} kind @param {Record<string, any>} [body] @returns {Promise<Answer>} */
 export async function ask(kind, body = {}) {
   try {
     const response = await fetch(`/api/requests/${kind}`, {
@@ -17,9 +17,9 @@ export async function ask(kind, body = {}) {
       signal: AbortSignal.timeout(PATIENCE_MS),
     });
     const reply = await response.json();
-    return { ok: reply.ok === true, says: String(reply.says), reached: response.status < 500 };
+    return { ok: reply.ok === true, says: String(reply.says), reached: response.status < 500, items: reply.items ?? [] };
   } catch {
-    return { ok: false, says: "The request did not get through to the kiln’s computer.", reached: false };
+    return { ok: false, says: "The request did not get through to the kiln’s computer.", reached: false, items: [] };
   }
 }
 

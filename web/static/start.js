@@ -1,15 +1,22 @@
-/** Nothing is running: choose a schedule and start it, standing at the kiln. */
+/** Nothing is running: choose a schedule, look at what must be looked at, and start it, standing at the kiln. */
 
 import { el, make, put, show } from "./page.js";
 import { codeForm } from "./person.js";
+import { PreFire } from "./prefire.js";
 
 let fetched = false;
+/** @type {PreFire} */
+let list;
+
+const chosen = () => String(new FormData(el("start-form")).get("schedule") ?? "");
 
 export function startStart() {
+  list = new PreFire(el("prefire"));
+  el("profiles").addEventListener("change", async () => put("start-answer", await list.load({ schedule: chosen() })));
   codeForm({ form: "start-form", code: "start-code", go: "start-go", answer: "start-answer" }, () => {
-    const chosen = new FormData(el("start-form")).get("schedule");
-    if (!chosen) put("start-answer", "Choose a schedule first.");
-    return chosen ? ["start", { schedule: String(chosen) }] : null;
+    const left = list.left();
+    put("start-answer", left);
+    return left ? null : ["start", { schedule: chosen(), ...list.told() }];
   });
 }
 
@@ -26,6 +33,8 @@ async function fetchProfiles() {
   try {
     const profiles = await (await fetch("/api/profiles")).json();
     el("profiles").replaceChildren(make("legend", "label", "Schedule"), ...profiles.map(row));
+    show("prefire", false);
+    list.ready = false;
     put("start-answer", "");
   } catch {
     fetched = false;
