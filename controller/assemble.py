@@ -32,6 +32,7 @@ from controller.known_kiln import known_kiln, unknown_kiln
 from controller.preparing import Preparing
 from controller.presence import Presence
 from controller.record.journal import Journal
+from controller.schedule.index import own_folder
 from controller.service import Service
 from controller.taking_up import Interrupted, interrupted
 from controller.tick import Equipment, TickLoop
@@ -193,7 +194,18 @@ def service(
     presence = Presence(home, time.monotonic, show_code)
     preparing = Preparing(config, home, lambda: datetime.fromtimestamp(clock.utc_s()).date())
     return (
-        Service(config, loop, inputs, journal, clock, presence, preparing=preparing, speed=speed, left=left),
+        Service(
+            config,
+            loop,
+            inputs,
+            journal,
+            clock,
+            presence,
+            preparing=preparing,
+            own_profiles=own_folder(home),
+            speed=speed,
+            left=left,
+        ),
         loop,
         inputs,
         journal,

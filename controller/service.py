@@ -13,6 +13,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from importlib.metadata import version
+from pathlib import Path
 from typing import Any
 
 from controller import frames
@@ -82,11 +83,15 @@ class Service:
         presence: Presence,
         *,
         preparing: Preparing,
+        own_profiles: Path | None = None,
         speed: float = 1.0,
         left: Interrupted | None = None,
         on_tick: Callable[[], None] = lambda: None,
     ) -> None:
-        """`left`: a firing to take up. `on_tick` is called after every tick and must return at once."""
+        """`own_profiles`: the user's own schedules. `left`: a firing to take up.
+
+        `on_tick` is called after every tick and must return at once.
+        """
         self._config = config
         self._loop = loop
         self._inputs = inputs
@@ -94,6 +99,7 @@ class Service:
         self._clock = clock
         self._presence = presence
         self._preparing = preparing
+        self._own_profiles = own_profiles
         self._speed = speed
         self.on_tick = on_tick
         self._about = frames.About(config.name, config.simulated, config.ceiling_c, config.tick_s, speed)
@@ -323,8 +329,8 @@ class Service:
         given = str(message.get("schedule", ""))
         if "\n" in given:
             schedule = read_schedule(given, str(message.get("name", "schedule")))
-        else:
-            schedule = load_schedule(profile(given))  # a name: over the channel no path is opened
+        else:  # a name: over the channel no path is opened
+            schedule = load_schedule(profile(given, self._own_profiles))
         config = self._config
         problems = against_kiln(
             schedule,

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 HELP = "check a schedule file, and show it as a table with clock times and a plot"
 
-ASSUMED_FULL_C_PER_H = 300.0  # where no kiln was named; a small electric kiln; common practice, no source
 WIDEST_PLOT = 110
 
 
@@ -73,12 +72,14 @@ def _foresee(console: Console, args: argparse.Namespace) -> int:
 
 def _checked(name: str, kiln: Path | None) -> tuple[Schedule, float]:
     """Return a schedule without mistakes, and the kiln's full rate (C/h). Raises with all mistakes."""
+    from controller.home import default_home
     from controller.schedule.fits import against_kiln
-    from controller.schedule.index import find
+    from controller.schedule.index import find, own_folder
     from controller.schedule.located import FileProblems
+    from controller.schedule.plan import ASSUMED_FULL_C_PER_H
     from controller.schedule.reader import load_schedule
 
-    schedule = load_schedule(find(name))
+    schedule = load_schedule(find(name, own_folder(default_home())))
     if kiln is None:
         return schedule, ASSUMED_FULL_C_PER_H
     from controller.config import load_kiln
@@ -97,9 +98,11 @@ def _checked(name: str, kiln: Path | None) -> tuple[Schedule, float]:
 
 
 def _no_file() -> str:
-    from controller.schedule.index import names
+    from controller.home import default_home
+    from controller.schedule.index import names, own_folder
 
-    return f"check: found no FILE, expected a schedule file or one of: {', '.join(names())}"
+    known = ", ".join(names(own_folder(default_home())))
+    return f"check: found no FILE, expected a schedule file or one of: {known}"
 
 
 def _show(

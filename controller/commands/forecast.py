@@ -70,14 +70,15 @@ def made_forecast(schedule: str, kiln: Path | None, home: Path | None, job: Path
     from controller.forecast.job_file import load_job
     from controller.forecast.kiln_of import kiln_of
     from controller.home import default_home
-    from controller.schedule.index import find
+    from controller.schedule.index import find, own_folder
     from controller.schedule.reader import load_schedule
 
     config = load_kiln(kiln or Path(__file__).parents[1] / "simulator" / "demo_kiln.toml")
+    home = (home or default_home()).expanduser()
     return forecast(
-        load_schedule(find(schedule)),
+        load_schedule(find(schedule, own_folder(home))),
         None if job is None else load_job(job),
-        kiln_of(config.heater.power_w, (home or default_home()).expanduser()),
+        kiln_of(config.heater.power_w, home),
         config.full_rate_c_per_h,
         longest_s=config.longest_firing_s,
     )

@@ -30,9 +30,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Send the schedule's whole text, so that it is the file that you see that runs."""
     from controller.commands.ask import client, send
-    from controller.schedule.index import find
+    from controller.home import default_home
+    from controller.schedule.index import find, own_folder
 
-    path = find(args.schedule)
+    path = find(args.schedule, own_folder((args.home or default_home()).expanduser()))
     about = {"schedule": path.read_text(encoding="utf-8"), "name": path.name}
     found = client(args).ask({"request": "prefire", "by": "console", **about})  # type: ignore[typeddict-item]
     if not found["ok"]:

@@ -50,8 +50,9 @@ class Fields:
     def complain(self, name: str, found: str, expected: str) -> None:
         """Keep a problem with the key `name` of this table."""
         place = f"{self.where}, {one_line(name)}" if self.where else one_line(name)
-        line = self.located.line(*self.path, name)
-        self.problems.append(Problem(self.located.file, line, place, found, expected))
+        path = (*self.path, name)
+        line = self.located.line(*path)
+        self.problems.append(Problem(self.located.file, line, place, found, expected, path))
 
 
 def _suggestion(name: str, known: list[str]) -> str:

@@ -32,7 +32,8 @@ def against_kiln(
     for index, stage in enumerate(schedule.stages):
         for key, found, expected in _misfits(stage, ceiling_c, full_rate_c_per_h, has_extraction):
             where = f'stage {index + 1} "{stage.name}", {key}'
-            problems.append(Problem(schedule.file, located.line("stage", index, key), where, found, expected))
+            path = ("stage", index, key)
+            problems.append(Problem(schedule.file, located.line(*path), where, found, expected, path))
     return problems
 
 

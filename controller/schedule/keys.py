@@ -20,13 +20,17 @@ DEFAULT_EXPECT_S = 900.0  # brushing cracks and draining one shell; common pract
 
 
 class Key(NamedTuple):
-    """One key: its name, the form of its value, whether it must stand there, its meaning, an example."""
+    """One key: its name, the form of its value, whether it must stand there, its meaning, an example.
+
+    `choices`: all that it may be, where that is a few words.
+    """
 
     name: str
     read: Form
     must: bool
     meaning: str
     example: str
+    choices: tuple[str, ...] = ()
 
 
 SCHEDULE_KEYS = (
@@ -44,6 +48,7 @@ SCHEDULE_KEYS = (
         False,
         "what is fired; a gypsum-bonded mould is never above 730 C",
         '"silica shell"',
+        MOULDS,
     ),
     Key(
         "ceiling",
@@ -75,6 +80,7 @@ RECOVERY_KEYS = (
         False,
         '"wait" or "stop", if it does not resume; absent: wait for a person',
         '"stop"',
+        ("wait", "stop"),
     ),
 )
 
@@ -82,7 +88,7 @@ RECOVERY_KEYS = (
 def _named(kind: str) -> tuple[Key, Key]:
     """The two keys that every stage must have."""
     return (
-        Key("kind", forms.one_of(*KINDS), True, "what the stage does", f'"{kind}"'),
+        Key("kind", forms.one_of(*KINDS), True, "what the stage does", f'"{kind}"', KINDS),
         Key(
             "name",
             forms.line_of_text(forms.LONGEST_NAME),
@@ -102,6 +108,7 @@ _ALL = (
         False,
         "if an outage hits this stage; absent: what [recovery] says",
         '"wait"',
+        ("resume", "wait", "stop"),
     ),
 )
 _SAYS = forms.line_of_text(forms.LONGEST_MESSAGE)
@@ -151,7 +158,14 @@ STAGE_KEYS: dict[str, tuple[Key, ...]] = {
     "checkpoint": (
         *_named("checkpoint"),
         Key("says", _SAYS, True, "the message to the person", '"Patch cracks, drain."'),
-        Key("heat", forms.one_of("off", "keep"), True, "what the heat does meanwhile", '"off"'),
+        Key(
+            "heat",
+            forms.one_of("off", "keep"),
+            True,
+            "what the heat does meanwhile",
+            '"off"',
+            ("off", "keep"),
+        ),
         Key(
             "remind_every",
             forms.remind_every_s,

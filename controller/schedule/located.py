@@ -21,13 +21,17 @@ LARGEST_BYTES = 1 << 20  # 1 MiB; the longest sensible schedule is some 20 kB
 
 
 class Problem(NamedTuple):
-    """One mistake in a file: the line (from 1), the place in words, what was found, what was expected."""
+    """One mistake in a file: the line (from 1), the place in words, what was found, what was expected.
+
+    `path` leads to the key through tables by key and through arrays by index, where it is about one.
+    """
 
     file: str
     line: int
     where: str
     found: str
     expected: str
+    path: tuple[str | int, ...] = ()
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.where}: found {self.found}, expected {self.expected}"

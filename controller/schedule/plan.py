@@ -16,6 +16,7 @@ from typing import NamedTuple
 from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Schedule, Stage
 
 PASSIVE_C_PER_H = 60.0  # a kiln with its heat off, door shut; common practice, no source
+ASSUMED_FULL_C_PER_H = 300.0  # where no kiln is named; a small electric kiln; common practice, no source
 ROOM_C = 20.0  # below this a kiln with its heat off is not reckoned to fall; common practice, no source
 
 

@@ -59,6 +59,9 @@ def test_a_start_asks_for_the_list_and_for_someone_who_can_be_reached(house: Hou
     about = {"schedule": "printed-pla-silica-shell"}
     items = house.client.ask({"request": "prefire", "by": "test", **about}).get("items", [])  # type: ignore[typeddict-item]
     assert {"vent", "extraction", "shell", "limit", "reachable"} <= {item["id"] for item in items}
+    (house.home / "profiles").mkdir()
+    (house.home / "profiles" / "short.toml").write_text(SCHEDULE)
+    assert house.client.ask({"request": "prefire", "by": "test", "schedule": "short"})["ok"]
     assert "tray" in house.ask("start", **about, ticked=["vent"])["says"]
     assert "who can be reached" in house.ask("start", **about, reachable=" ")["says"]
     assert "expected a list" in house.ask("start", **about, ticked="vent")["says"]

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from argparse import ArgumentParser
 from pathlib import Path
 
 import pytest
 
+from controller.commands import check
 from controller.errors import UsageError
 from controller.schedule import index
-from controller.schedule.index import find, names, profile, profiles_folder
+from controller.schedule.index import find, names, own_folder, profile, profiles_folder
 from controller.schedule.model import Checkpoint, Hold
 from controller.schedule.plan import ROOM_C, plan
 from controller.schedule.reader import load_schedule
@@ -107,6 +109,41 @@ def test_what_is_not_there_is_told_with_what_is(name: str) -> None:
 def test_a_profile_is_never_a_path() -> None:
     with pytest.raises(UsageError):
         profile(str(find("wax-silica-shell")))
+
+
+def own_schedules(folder: Path, *stems: str) -> Path:
+    folder.mkdir()
+    for stem in stems:
+        (folder / f"{stem}.toml").write_text(
+            'title = "Own"\n[[stage]]\nkind = "ramp"\nname = "up"\nto = "90 C"\nrate = "60 C/h"\n'
+        )
+    return folder
+
+
+def test_the_users_own_schedules_are_found_behind_the_built_in_ones(tmp_path: Path) -> None:
+    own = own_schedules(tmp_path / "profiles", "otter", "bear_2")
+    assert own == own_folder(tmp_path)
+    assert names(own) == [*names(), "bear_2", "otter"]
+    assert find("otter", own) == profile("otter", own) == own / "otter.toml"
+    with pytest.raises(UsageError, match="wax-silica-shell, bear_2, otter"):
+        find("moose", own)
+
+
+@pytest.mark.parametrize("stem", ["wax-silica-shell", "Wax-Silica-Shell", "a b", ".hidden", "é"])
+def test_a_built_in_schedule_cannot_be_shadowed_and_a_strange_name_is_not_listed(
+    tmp_path: Path, stem: str
+) -> None:
+    own = own_schedules(tmp_path / "profiles", stem)
+    assert names(own) == names()
+    assert find("wax-silica-shell", own).parent == profiles_folder()
+
+
+def test_a_command_finds_them_in_the_home_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    own_schedules(tmp_path / "profiles", "otter")
+    monkeypatch.setenv("STOKEHOLD_HOME", str(tmp_path))
+    parser = ArgumentParser()
+    check.arguments(parser)
+    assert check.run(parser.parse_args(["otter"])) == 0
 
 
 def test_an_empty_library_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
