@@ -29,6 +29,7 @@ COMMANDS = (
     "replay",
     "learn",
     "note",
+    "rate",
     "commission",
     "demo",
     "probe",

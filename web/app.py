@@ -8,6 +8,7 @@
     GET  /api/health            whether this process and the controller are alive
     POST /api/requests/{kind}   a request, passed on to the controller
     ...  /firings, /api/firings past firings: see web/past/routes.py
+    ...  .../checklist, /api/photos  what people saw: see web/observations/routes.py
 
 It decides nothing: whether a request may be carried out, and whether its code is right, is for the
 controller to say. Every answer that is no success is one line of JSON, {"ok": false, "says": ...}.
@@ -37,6 +38,7 @@ from controller.errors import ChannelError
 from controller.live import Reply, Request, RequestKind
 from web import curves, profiles
 from web.hub import Hub
+from web.observations.routes import add_observations
 from web.past.routes import add_past
 from web.safety import Gate, says
 
@@ -78,6 +80,7 @@ def build_app(socket: Path, record: Path) -> FastAPI:
     _add_pages(app)
     _add_api(app)
     add_past(app)
+    add_observations(app)
     _add_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=600)
     app.add_middleware(Gate)

@@ -121,6 +121,46 @@ class NoteSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class ObservationSeen:
+    """What a person saw or did. `stage`: the stage in hand, None: none, or afterwards."""
+
+    id: int
+    utc_s: float
+    by: str
+    stage: int | None
+    kind: str
+    fields: dict[str, Any]
+
+
+class PhotoRow(NamedTuple):
+    """A photograph as it is kept. `of`: crack, shell or casting."""
+
+    utc_s: float
+    by: str
+    stage: int | None
+    of: str
+    caption: str
+    media_type: str
+    width_px: int
+    height_px: int
+    image: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoSeen:
+    """A photograph without its picture."""
+
+    id: int
+    utc_s: float
+    by: str
+    stage: int | None
+    of: str
+    caption: str
+    width_px: int
+    height_px: int
+
+
+@dataclass(frozen=True, slots=True)
 class Leg:
     """A stretch of a firing in one run of the controller, from tick `n` on.
 

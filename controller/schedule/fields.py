@@ -45,12 +45,12 @@ class Fields:
         try:
             self.values[key.name] = key.read(self.table[key.name])
         except UnitError as error:
-            self.complain(key.name, error.found, error.expected)
+            self.complain(key.name, error.found, error.expected, error.index)
 
-    def complain(self, name: str, found: str, expected: str) -> None:
-        """Keep a problem with the key `name` of this table."""
+    def complain(self, name: str, found: str, expected: str, index: int | None = None) -> None:
+        """Keep a problem with the key `name` of this table, or with one item of the list that it is."""
         place = f"{self.where}, {one_line(name)}" if self.where else one_line(name)
-        path = (*self.path, name)
+        path = (*self.path, name) if index is None else (*self.path, name, index)
         line = self.located.line(*path)
         self.problems.append(Problem(self.located.file, line, place, found, expected, path))
 

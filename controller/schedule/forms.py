@@ -29,6 +29,8 @@ UNTIL_RELEASED = "until released"
 LONGEST_NAME = 60  # characters: a stage's name stands on one line of a phone
 LONGEST_TITLE = 100
 LONGEST_MESSAGE = 500  # what a person reads at the kiln, with gloves on
+LONGEST_TICK = 80  # a line beside a box, on a phone
+MOST_TICKS = 12  # more than that nobody reads at the kiln
 LONGEST_OUTAGE_S = 4 * 3600.0  # in more time somebody may have begun to unload; common practice, no source
 LONGEST_OUTAGE = "4 h"
 
@@ -111,6 +113,25 @@ def line_of_text(longest: int) -> Form:
         return text
 
     return read
+
+
+def lines_to_tick(value: object) -> tuple[str, ...]:
+    """What a person ticks off: texts of one line, each its own. An empty list means that there is nothing."""
+    if not isinstance(value, list):
+        raise UnitError(shown(value), 'a list of texts, such as ["Tray taken out", "Cracks patched"]')
+    if len(value) > MOST_TICKS:
+        raise UnitError(f"{len(value)} lines", f"at most {MOST_TICKS}")
+    read = line_of_text(LONGEST_TICK)
+    lines: list[str] = []
+    for index, item in enumerate(value):
+        try:
+            line = read(item)
+        except UnitError as error:
+            raise UnitError(error.found, error.expected, index) from None
+        if line in lines:
+            raise UnitError(shown(line), "a line that does not stand there already", index)
+        lines.append(line)
+    return tuple(lines)
 
 
 def one_of(*choices: str) -> Form:

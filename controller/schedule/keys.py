@@ -194,6 +194,13 @@ STAGE_KEYS: dict[str, tuple[Key, ...]] = {
             "how long a plan reckons for it; absent: 15 min",
             '"20 min"',
         ),
+        Key(
+            "tick",
+            forms.lines_to_tick,
+            False,
+            f"what is ticked off at the kiln, at most {forms.MOST_TICKS} lines; absent: the usual four",
+            '["Tray taken out", "Cracks patched"]',
+        ),
         *_ALL,
     ),
     "cool": (

@@ -73,7 +73,8 @@ class Checkpoint:
     """Waits for a person, with a message. `heat` says what the heat does meanwhile.
 
     A reminder is given every `remind_every_s`. `after_s` None: it waits for ever, unchanged.
-    `expect_s` is how long a plan reckons for it.
+    `expect_s` is how long a plan reckons for it. `tick`: what the person ticks off, one line each; None:
+    the file does not say (`checklist.py` has a list for that).
     """
 
     name: str
@@ -86,6 +87,7 @@ class Checkpoint:
     ceiling_c: float | None = None
     extraction: bool = False
     after_outage: AfterOutage | None = None
+    tick: tuple[str, ...] | None = None
 
     kind = "checkpoint"
 

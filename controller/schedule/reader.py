@@ -185,6 +185,7 @@ def _checkpoint(common: dict[str, Any], values: dict[str, Any]) -> Checkpoint:
         after_s=after_s,
         then=values.get("then", Then("keep waiting")),
         expect_s=values.get("expect", expect_s),
+        tick=values.get("tick"),
         **common,
     )
 

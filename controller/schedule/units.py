@@ -33,12 +33,16 @@ _PART = re.compile(rf"({_NUMBER}) *([a-z]+)(?: +|$)")
 
 
 class UnitError(ValueError):
-    """A value that is not what it should be: `found` and `expected`, each ready to stand in a sentence."""
+    """A value that is not what it should be: `found` and `expected`, each ready to stand in a sentence.
 
-    def __init__(self, found: str, expected: str) -> None:
+    `index`: which item of a list it is, from 0; None where it is no list.
+    """
+
+    def __init__(self, found: str, expected: str, index: int | None = None) -> None:
         super().__init__(f"found {found}, expected {expected}")
         self.found = found
         self.expected = expected
+        self.index = index
 
 
 def shown(value: object) -> str:

@@ -11,7 +11,9 @@ import pytest
 
 from controller import home
 from controller.cli import main
+from controller.record.observed import observations
 from controller.record.queries import Record
+from controller.review.observed import gather
 
 Fire = Callable[..., Path]
 
@@ -93,3 +95,20 @@ def test_the_record_is_in_the_home_folder(monkeypatch: pytest.MonkeyPatch, tmp_p
     monkeypatch.setenv("HOME", str(tmp_path))
     assert home.default_home() == tmp_path / ".local" / "state" / "stokehold"
     assert home.record_path("elsewhere.db") == Path("elsewhere.db")
+
+
+def test_a_casting_is_rated_with_reasons(fire: Fire, run: Run) -> None:
+    path = fire()
+    status, out, _ = run(
+        "rate", "last", "scrap", "--why", "misrun", "cold  shut", "misrun", "--record", str(path)
+    )
+    assert (status, out) == (0, "Firing 1: scrap (misrun, cold shut).\n")
+    rating = gather(observations(path, 1)).rating
+    assert rating is not None
+    assert (rating.rating, rating.reasons, rating.by) == ("scrap", ("misrun", "cold shut"), "console")
+
+
+def test_a_casting_of_no_firing_is_one_line(fire: Fire, run: Run) -> None:
+    status, out, err = run("rate", "7", "good", "--record", str(fire()))
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert "found no firing 7" in err

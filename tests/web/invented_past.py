@@ -35,6 +35,20 @@ name = "fire"
 at = "815 C"
 for = "2 h"
 """
+# The same with a stop: what is ticked at it is the schedule's own.
+WITH_A_STOP = SCHEDULE.replace(
+    '[[stage]]\nkind = "ramp"\nname = "burn out"',
+    """[[stage]]
+kind = "checkpoint"
+name = "look and drain"
+says = "Heat is off. Look for cracks, drain the plastic."
+heat = "off"
+tick = ["Tray taken out", "Cracks patched", "Door shut"]
+
+[[stage]]
+kind = "ramp"
+name = "burn out\"""",
+)
 KILN = 'name = "Shed kiln"\n[heater]\npower = "6.5 kW"\n'
 NASTY = "<img src=x onerror=\"document.title='owned'\"><b>x</b>"
 BEGAN_UTC_S = 1_930_000_000.0  # 27 February 2031
@@ -86,17 +100,18 @@ def write(
     ticks: int = 540,
     title: Callable[[int], str] = lambda number: "Printed PLA in nine-coat silica shell",
     last_open: bool = False,
+    schedule: str = SCHEDULE,
 ) -> None:
     """Write a record of so many firings, every third aborted. `last_open`: the last one goes on."""
     with Journal(path, flush_every_s=0.01) as journal:
         for number in range(1, firings + 1):
-            _write_one(journal, number, ticks, title(number), last_open and number == firings)
+            _write_one(journal, number, ticks, title(number), last_open and number == firings, schedule)
 
 
-def _write_one(journal: Journal, number: int, ticks: int, title: str, goes_on: bool) -> None:
+def _write_one(journal: Journal, number: int, ticks: int, title: str, goes_on: bool, schedule: str) -> None:
     began_s = BEGAN_UTC_S + number * 86400.0
     begin = FiringRow(
-        began_s, 5000.0, title, SCHEDULE, "printed-pla.toml", "Shed kiln", KILN, "0.1.0", 1.0, False
+        began_s, 5000.0, title, schedule, "printed-pla.toml", "Shed kiln", KILN, "0.1.0", 1.0, False
     )
     firing = journal.open_firing(begin)
     hot_c = 815.0 - 30.0 * (number % 4)

@@ -109,7 +109,7 @@ def test_every_answer_carries_the_headers_that_keep_the_page_alone(app: FastAPI,
     assert "access-control-allow-origin" not in headers
 
 
-@pytest.mark.parametrize("size", [safety.BODY_LIMIT_BYTES, safety.BODY_LIMIT_BYTES + 1])
+@pytest.mark.parametrize("size", [safety.USUAL_ROOM.limit_bytes, safety.USUAL_ROOM.limit_bytes + 1])
 @pytest.mark.parametrize("chunked", [False, True])
 def test_a_body_has_a_limit(app: FastAPI, controller: FakeController, size: int, chunked: bool) -> None:
     """Just at the limit it is read (and is no JSON: 422); one byte more and it is not (413)."""
@@ -120,12 +120,12 @@ def test_a_body_has_a_limit(app: FastAPI, controller: FakeController, size: int,
 
     content = pieces() if chunked else b" " * size
     answer = call(app, "POST", "/api/requests/hold", {"Origin": "http://localhost:8321", **JSON}, content)
-    assert answer.status_code == (413 if size > safety.BODY_LIMIT_BYTES else 422)
+    assert answer.status_code == (413 if size > safety.USUAL_ROOM.limit_bytes else 422)
     assert controller.asked == []
 
 
 def test_a_body_that_does_not_arrive_is_not_waited_for(app: FastAPI, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(safety, "BODY_TIME_S", 0.05)
+    monkeypatch.setattr(safety, "USUAL_ROOM", safety.USUAL_ROOM._replace(time_s=0.05))
 
     async def dripping() -> AsyncIterator[bytes]:
         while True:

@@ -16,6 +16,7 @@ from typing import Any
 
 from controller.catalogue import say
 from controller.record.curve import Curve, Floats, thin
+from controller.record.observed import job_text
 from controller.record.queries import Record
 from controller.record.rows import EventSeen, Firing
 from controller.record.schedules import schedule_of
@@ -24,6 +25,7 @@ from controller.review.kiln_text import heater_power_w
 from controller.review.measures import Measures, measure
 from controller.review.story import planned
 from controller.schedule.plan import Plan
+from web.observations.told import everything
 from web.past.ticks import between, read_curve
 
 POINTS = 800  # about two for each pixel of a phone's width, one for each of a desk's curve
@@ -85,6 +87,8 @@ class Past:
             "events": _events([each for each in events if each.kind not in TOLD_OTHERWISE]),
             "notes": [{"utc_s": n.utc_s, "by": n.by, "text": n.text} for n in record.notes(number)],
             "pour_s": moments((), events).pour_s,
+            "seen": everything(self.path, number, schedule_of(seen.firing)),
+            "job": job_text(self.path, number),
         }
 
     def curve(self, number: int, from_s: float | None, to_s: float | None, points: int) -> dict[str, Any]:

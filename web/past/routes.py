@@ -22,13 +22,13 @@ from fastapi import FastAPI, Path, Query, Response
 from fastapi.responses import FileResponse, JSONResponse, StreamingResponse
 from pydantic import BaseModel, ConfigDict, StringConstraints
 
-from controller.errors import ChannelError, RecordError, StokeholdError
+from controller.errors import ChannelError, StokeholdError
 from controller.live import Reply, Request
 from controller.record.journal import write_note
-from controller.record.queries import Record
 from web.hub import Hub
 from web.past.firing import POINTS, Past
 from web.past.listing import Listing
+from web.past.missing import missing
 from web.past.reports import Kind, report, ticks_as_text
 from web.safety import says
 
@@ -86,8 +86,8 @@ def _add_reading(app: FastAPI) -> None:
 
     @app.get("/api/firings/{number}")
     def firing(number: Number) -> JSONResponse:
-        missing = _missing(past.path, number)
-        return missing or JSONResponse(past.told(number) | {"running": _runs(hub, number)})
+        gone = missing(past.path, number)
+        return gone or JSONResponse(past.told(number) | {"running": _runs(hub, number)})
 
     @app.get("/api/firings/{number}/curve")
     def curve(
@@ -95,30 +95,30 @@ def _add_reading(app: FastAPI) -> None:
         from_s: Annotated[Seconds | None, Query(alias="from")] = None,
         to_s: Annotated[Seconds | None, Query(alias="to")] = None,
     ) -> JSONResponse:
-        missing = _missing(past.path, number)
-        return missing or JSONResponse(past.curve(number, from_s, to_s, POINTS))
+        gone = missing(past.path, number)
+        return gone or JSONResponse(past.curve(number, from_s, to_s, POINTS))
 
     @app.get("/api/compare")
     def compare(firings: Annotated[str, Query(pattern=NUMBERS, max_length=400)]) -> JSONResponse:
         numbers = list(dict.fromkeys(int(each) for each in firings.split(",")))
         if len(numbers) > MOST_COMPARED:
             return says(422, f"firings: found {len(numbers)}, expected at most {MOST_COMPARED}")
-        missing = next((gone for each in numbers if (gone := _missing(past.path, each))), None)
-        return missing or JSONResponse(past.compare(numbers))
+        refused = next((gone for each in numbers if (gone := missing(past.path, each))), None)
+        return refused or JSONResponse(past.compare(numbers))
 
 
 def _add_files(app: FastAPI, record: FilePath) -> None:
     @app.get("/api/firings/{number}/report.{kind}")
     def report_file(number: Number, kind: Kind) -> Response:
-        if missing := _missing(record, number):
-            return missing
+        if gone := missing(record, number):
+            return gone
         name = f"firing-{number}.{kind}"
         return Response(report(record, number, kind), media_type=TYPES[kind], headers=_named(name))
 
     @app.get("/api/firings/{number}/ticks.csv")
     def ticks_file(number: Number) -> Response:
-        if missing := _missing(record, number):
-            return missing
+        if gone := missing(record, number):
+            return gone
         text = ticks_as_text(record, number)
         return StreamingResponse(text, media_type="text/csv", headers=_named(f"firing-{number}.csv"))
 
@@ -128,8 +128,8 @@ def _add_notes(app: FastAPI, record: FilePath) -> None:
 
     @app.post("/api/firings/{number}/notes")
     def note(number: Number, body: NoteBody) -> JSONResponse:
-        if missing := _missing(record, number):
-            return missing
+        if gone := missing(record, number):
+            return gone
         reply = _through_controller(app, body.text) if _runs(hub, number) else None
         if reply is None:  # that firing is over, or nobody is there to take it
             write_note(record, number, "page", body.text, time.time())
@@ -148,19 +148,6 @@ def _through_controller(app: FastAPI, text: str) -> Reply | None:
 
 def _runs(hub: Hub, number: int) -> bool:
     return hub.frame is not None and hub.frame["firing"] == number
-
-
-def _missing(record: FilePath, number: int) -> JSONResponse | None:
-    """Return the answer for a firing that does not exist. Raises RecordError: the record cannot be read."""
-    if not record.exists():
-        return says(404, f"there is no firing {number}: there is no record yet")
-    try:
-        Record(record).firing(number)
-    except RecordError as error:
-        if "found no firing" not in str(error):
-            raise
-        return says(404, f"there is no firing {number}")
-    return None
 
 
 def _named(name: str) -> dict[str, Any]:

@@ -1,0 +1,70 @@
+"""Reads what people saw, and the job sheet that a firing carries. Beside `queries.py`, and as read-only."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from controller.record.opening import PATIENCE_S, connect, one_clear_line
+from controller.record.rows import ObservationSeen, PhotoSeen
+
+OBSERVATIONS = "SELECT id, utc_s, by, stage, kind, fields FROM observation WHERE firing = ? ORDER BY id"
+OF_A_KIND = (
+    "SELECT firing, id, utc_s, by, stage, kind, fields FROM observation"
+    " WHERE firing IN (SELECT DISTINCT firing FROM observation WHERE kind = ?) ORDER BY id"
+)
+PHOTOS = (
+    'SELECT id, utc_s, by, stage, "of", caption, width_px, height_px FROM photo WHERE firing = ? ORDER BY id'
+)
+COUNT = "SELECT count(*), coalesce(sum(length(image)), 0) FROM photo WHERE firing = ?"
+IMAGE = "SELECT media_type, image FROM photo WHERE id = ?"
+JOB = "SELECT text FROM job WHERE firing = ? ORDER BY id DESC LIMIT 1"
+
+
+def observations(path: Path, firing: int) -> list[ObservationSeen]:
+    """Return what people saw in a firing, in the order in which they said it."""
+    return [_seen(row) for row in _all(path, OBSERVATIONS, firing)]
+
+
+def observations_where(path: Path, kind: str) -> dict[int, list[ObservationSeen]]:
+    """Return all that was seen in every firing in which one observation of a kind was made, by firing."""
+    found: dict[int, list[ObservationSeen]] = {}
+    for firing, *row in _all(path, OF_A_KIND, kind):
+        found.setdefault(firing, []).append(_seen(row))
+    return found
+
+
+def photos(path: Path, firing: int) -> list[PhotoSeen]:
+    """Return a firing's photographs, without the pictures themselves."""
+    return [PhotoSeen(*row) for row in _all(path, PHOTOS, firing)]
+
+
+def photos_size(path: Path, firing: int) -> tuple[int, int]:
+    """Return how many photographs a firing has, and how many bytes they are."""
+    ((count, size),) = _all(path, COUNT, firing)
+    return int(count), int(size)
+
+
+def image(path: Path, photo: int) -> tuple[str, bytes] | None:
+    """Return a photograph's media type and bytes; None when there is none of this number."""
+    found = _all(path, IMAGE, photo)
+    return (str(found[0][0]), bytes(found[0][1])) if found else None
+
+
+def job_text(path: Path, firing: int) -> str:
+    """Return the newest job sheet of a firing, as it was written; empty when it has none."""
+    found = _all(path, JOB, firing)
+    return str(found[0][0]) if found else ""
+
+
+def _all(path: Path, wanted: str, *values: object) -> list[tuple[Any, ...]]:
+    with one_clear_line(path), closing(connect(path, "ro", PATIENCE_S)) as connection:
+        return connection.execute(wanted, values).fetchall()
+
+
+def _seen(row: Iterable[Any]) -> ObservationSeen:
+    number, utc_s, by, stage, kind, fields = row
+    return ObservationSeen(number, utc_s, by, stage, kind, json.loads(fields))
