@@ -29,6 +29,7 @@ COMMANDS = (
     "replay",
     "learn",
     "note",
+    "job",
     "commission",
     "demo",
     "probe",

@@ -87,10 +87,17 @@ def test_a_start_takes_a_profiles_name_or_a_whole_text(app: FastAPI, schedule: s
     assert post(app, "start", {"schedule": schedule, "presence": CODE}).status_code == 200
 
 
+def test_a_job_sheet_goes_with_the_start_as_it_is(app: FastAPI, controller: FakeController) -> None:
+    start = {"schedule": "wax-silica-shell", "presence": CODE}
+    assert post(app, "start", start | {"job": 'title = "Otter"\n'}).status_code == 200
+    assert controller.asked[-1]["job"] == 'title = "Otter"\n'
+    assert post(app, "start", start | {"job": "#" * 20_001}).status_code == 422
+
+
 @pytest.mark.parametrize(
     ("kind", "body", "status", "says"),
     [
-        ("explode", {}, 404, "there is no such request; there are start, hold,"),
+        ("explode", {}, 404, "there is no such request; there are prefire, start,"),
         ("note", {"text": "x" * 4001}, 422, "body.text: "),
         ("note", {"text": 7}, 422, "body.text: "),
         ("note", {"colour": "red"}, 422, "body.colour: "),
