@@ -30,6 +30,7 @@ COMMANDS = (
     "learn",
     "note",
     "rate",
+    "job",
     "commission",
     "demo",
     "probe",

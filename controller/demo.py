@@ -37,6 +37,9 @@ PATIENCE_S = 30.0
 UNATTENDED_S = 1.5
 STARTS_WITHIN_S = 30.0
 ENDED = ("complete", "stopped", "aborted")
+JOB = Path(__file__).with_name("simulator") / "demo_job.toml"
+# The schedule that the invented piece of the job sheet is for.
+JOB_GOES_WITH = "printed-pla-silica-shell"
 
 
 class Demo:
@@ -127,16 +130,7 @@ class Demo:
                 self._ask({"request": "abort", "by": "demo"})
                 self._ask({"request": "clear", "by": "demo"})
                 self._ask({"request": "reset", "by": "demo"})
-                reply = self._ask(
-                    {
-                        "request": "start",
-                        "by": "demo",
-                        "schedule": self._schedule.text,
-                        "name": self._path.name,
-                        "ticked": self._looked_at(),
-                        "reachable": "whoever watches the demo",
-                    }
-                )
+                reply = self._ask(self._start())
             except ChannelError:
                 if time.monotonic() > end_s:
                     raise
@@ -147,6 +141,20 @@ class Demo:
             if time.monotonic() > end_s:
                 raise UsageError(f"demo: the firing was not started: {reply['says']}")
             time.sleep(0.2)
+
+    def _start(self) -> Request:
+        """Return the request, with the invented job sheet along with the schedule that it is for."""
+        request: Request = {
+            "request": "start",
+            "by": "demo",
+            "schedule": self._schedule.text,
+            "name": self._path.name,
+            "ticked": self._looked_at(),
+            "reachable": "whoever watches the demo",
+        }
+        if self._path.stem == JOB_GOES_WITH:
+            request["job"] = JOB.read_text(encoding="utf-8")
+        return request
 
     def _looked_at(self) -> list[str]:
         """Look at everything on the list before a start: on a kiln that is not there, all is well."""

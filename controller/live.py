@@ -28,6 +28,7 @@ class Request(TypedDict):
     name: NotRequired[str]  # start: the file name that goes with a text
     ticked: NotRequired[list[str]]  # start: the ids of what was looked at before it
     reachable: NotRequired[str]  # start: who can be reached while the kiln is hot, and how
+    job: NotRequired[str]  # start: the job sheet's text, kept with the firing
     attended: NotRequired[bool]  # start: a person stays, so an incomplete commissioning is only told
     alarm: NotRequired[str]  # acknowledge: an alarm's id, or "all"
     text: NotRequired[str]  # note

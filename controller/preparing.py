@@ -14,6 +14,7 @@ from typing import Any
 from controller.commissioning import missing, refusal
 from controller.config import KilnConfig
 from controller.errors import StokeholdError
+from controller.job_told import told_job
 from controller.live import Look, Reply
 from controller.prefire import prefire_items, start_refusal
 from controller.schedule.model import Schedule
@@ -52,6 +53,7 @@ class Preparing:
             raise StokeholdError("ticked: expected a list of what was looked at")
         if why := start_refusal(prefire_items(schedule, self._config), ticked, _reachable(message)):
             raise StokeholdError(why)
+        told_job(message)
 
     def events(self, message: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
         """Yield what is kept with a firing that has just begun: its kind in the catalogue, and its fields."""

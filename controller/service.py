@@ -224,8 +224,7 @@ class Service:
             self._open_firing(ticked, carried)
             for one in asked:
                 if one.cue is Cue.START:
-                    for kind, fields in self._preparing.events(one.message):
-                        self._event(kind, fields)
+                    self._keep_told(one.message)
         if self._firing is not None:
             self._elapsed_s = now_s - self._started_s
         if late_s > 0.0:
@@ -370,6 +369,15 @@ class Service:
         self._started_s = ticked.now_s
         self._late_ticks = 0
         self._open_leg(ticked.n, carried)
+
+    def _keep_told(self, message: dict[str, Any]) -> None:
+        """Keep with a firing that has just begun what was looked at before it, and its job sheet."""
+        for kind, fields in self._preparing.events(message):
+            self._event(kind, fields)
+        job = str(message.get("job") or "")  # read already, before the start
+        if job.strip():
+            assert self._firing is not None
+            self._journal.job(self._firing, str(message.get("by", "?"))[:40], job, self._clock.utc_s())
 
     def _close_firing(self, ticked: Ticked) -> None:
         assert self._firing is not None

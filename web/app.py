@@ -36,6 +36,7 @@ from starlette.requests import Request as HttpRequest
 from controller.channel_client import ChannelClient
 from controller.errors import ChannelError
 from controller.live import Reply, Request, RequestKind
+from controller.record.jobs import LONGEST_JOB
 from web import curves, profiles
 from web.hub import Hub
 from web.observations.routes import add_observations
@@ -67,6 +68,7 @@ class Body(BaseModel):
     alarm: Annotated[str, StringConstraints(max_length=120)] | None = None
     ticked: Annotated[list[Word], Len(max_length=40)] | None = None
     reachable: Annotated[str, StringConstraints(max_length=200)] | None = None
+    job: Annotated[str, StringConstraints(max_length=LONGEST_JOB)] | None = None
     attended: bool | None = None
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-HELP = "write a firing's ticks as CSV, with units in the header"
+HELP = "write a firing's ticks as CSV, with units in the header, and its job sheet beside them"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
 
     from controller.errors import UsageError
     from controller.home import record_path
-    from controller.record.export import export
+    from controller.record.export import export, export_job
     from controller.record.queries import Record
 
     record = Record(record_path(args.record))
@@ -35,9 +35,12 @@ def run(args: argparse.Namespace) -> int:
     try:
         with path.open("w", newline="", encoding="utf-8") as file:
             count = export(record, number, file)
+        sheet = export_job(record, number, path)
     except OSError as error:
         raise UsageError(
             f"export: found that {path} cannot be written ({error.strerror}), expected a file that can be"
         ) from error
     print(f"{path}: {count} ticks of firing {number}")
+    if sheet is not None:
+        print(f"{sheet}: its job sheet")
     return 0

@@ -16,6 +16,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Describe the command's arguments."""
     add = parser.add_argument
     add("schedule", help="a profile's name, or a schedule file")
+    add("--job", type=Path, metavar="JOB.toml", help="the job sheet, kept with the firing")
     add("--home", type=Path, metavar="FOLDER", help="the controller's home folder")
     add("--presence", metavar="CODE", help="the code on the kiln's console (default: ask for it)")
     add(
@@ -34,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.schedule.index import find, own_folder
 
     path = find(args.schedule, own_folder((args.home or default_home()).expanduser()))
+    job = {} if args.job is None else {"job": _sheet(args.job)}
     about = {"schedule": path.read_text(encoding="utf-8"), "name": path.name}
     found = client(args).ask({"request": "prefire", "by": "console", **about})  # type: ignore[typeddict-item]
     if not found["ok"]:
@@ -46,11 +48,19 @@ def run(args: argparse.Namespace) -> int:
         {
             "request": "start",
             **about,
+            **job,
             "ticked": ticked,
             "reachable": reachable,
             "attended": args.attended,
         },
     )
+
+
+def _sheet(path: Path) -> str:
+    """Return a job sheet's text. Raises FileProblems with all its mistakes, before anyone looks at a list."""
+    from controller.forecast.job_file import load_job
+
+    return load_job(path).text
 
 
 def _look(found: Reply) -> list[str]:

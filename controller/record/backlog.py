@@ -2,7 +2,7 @@
 
 Rows wait by kind, because a kind is written by one statement. When there is no room, the oldest tick makes
 way for the newest (what is just being written is beside the bound, and comes under it when it is given
-back); a firing's beginning, legs and end are never given up, since all the rest hangs on them.
+back); a firing's beginning, legs, job sheets and end are never given up, since all the rest hangs on them.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ Row = tuple[Any, ...]
 Batch = Mapping[str, Sequence[Row]]
 
 # In the order in which they are written, and for the losable ones in which they make way.
-KINDS = ("begin", "leg", "tick", "event", "request", "note", "end")
+KINDS = ("begin", "leg", "job", "tick", "event", "request", "note", "end")
 LOSABLE = ("tick", "request", "event", "note")
 
 

@@ -1,14 +1,17 @@
 """A firing as comma-separated values (RFC 4180), row by row, with the unit of every number in the header.
 
 No value is an empty field; yes and no are 1 and 0. Temperatures have three decimals, finer than any
-thermocouple; the record itself keeps every bit. Stages count from 1, as on the screens.
+thermocouple; the record itself keeps every bit. Stages count from 1, as on the screens. The job sheet that
+the firing carries stands in a file of its own beside the ticks, as it was written.
 """
 
 from __future__ import annotations
 
 import csv
+from pathlib import Path
 from typing import TextIO
 
+from controller.record.jobs import job_of
 from controller.record.queries import Record
 from controller.record.rows import TickRow
 from controller.record.schedules import schedule_of
@@ -47,6 +50,19 @@ def export(record: Record, number: int, out: TextIO) -> int:
         writer.writerow(_fields(t_s, tick, names))
         count += 1
     return count
+
+
+def export_job(record: Record, number: int, beside: Path) -> Path | None:
+    """Write a firing's job sheet beside its ticks (`firing.csv`: `firing.job.toml`); None: it carries none.
+
+    Raises OSError: it cannot be written.
+    """
+    sheet = job_of(record.path, number)
+    if sheet is None:
+        return None
+    path = beside.with_suffix(".job.toml")
+    path.write_text(sheet.text, encoding="utf-8")
+    return path
 
 
 def _fields(t_s: float, tick: TickRow, names: list[str]) -> tuple[str | int, ...]:

@@ -51,6 +51,7 @@ def _insert(table: sa.Table, *columns: str) -> str:
 SQL = {
     "begin": _insert(tables.firing, "id", *FiringRow._fields),
     "leg": _insert(tables.leg, "firing", "n", "boot", "speed", "carried"),
+    "job": _insert(tables.job, "firing", "utc_s", "by", "text"),
     "tick": _insert(tables.tick, "firing", *TickRow._fields),
     "event": _insert(tables.event, "firing", "utc_s", "mono_s", "kind", "fields", "severity"),
     "request": _insert(
@@ -107,6 +108,10 @@ class Journal:
     def open_leg(self, firing: int, n: int, boot: str, speed: float, carried: str) -> None:
         """Keep the beginning of a stretch of a firing in one run of the controller, at tick `n`."""
         self._backlog.put("leg", (firing, n, boot, speed, carried))
+
+    def job(self, firing: int, by: str, text: str, utc_s: float) -> None:
+        """Keep the job sheet that came with a firing's start; later ones: `jobs.write_job`."""
+        self._backlog.put("job", (firing, utc_s, by, text))
 
     def together(self) -> AbstractContextManager[object]:
         """What is kept meanwhile is on the disk whole or not at all: a tick and what happened in it."""

@@ -1,4 +1,4 @@
-"""Reads what people saw, and the job sheet that a firing carries. Beside `queries.py`, and as read-only."""
+"""Reads what people saw. Beside `queries.py`, and as read-only."""
 
 from __future__ import annotations
 
@@ -21,7 +21,6 @@ PHOTOS = (
 )
 COUNT = "SELECT count(*), coalesce(sum(length(image)), 0) FROM photo WHERE firing = ?"
 IMAGE = "SELECT media_type, image FROM photo WHERE id = ?"
-JOB = "SELECT text FROM job WHERE firing = ? ORDER BY id DESC LIMIT 1"
 
 
 def observations(path: Path, firing: int) -> list[ObservationSeen]:
@@ -52,12 +51,6 @@ def image(path: Path, photo: int) -> tuple[str, bytes] | None:
     """Return a photograph's media type and bytes; None when there is none of this number."""
     found = _all(path, IMAGE, photo)
     return (str(found[0][0]), bytes(found[0][1])) if found else None
-
-
-def job_text(path: Path, firing: int) -> str:
-    """Return the newest job sheet of a firing, as it was written; empty when it has none."""
-    found = _all(path, JOB, firing)
-    return str(found[0][0]) if found else ""
 
 
 def _all(path: Path, wanted: str, *values: object) -> list[tuple[Any, ...]]:

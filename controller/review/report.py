@@ -110,6 +110,8 @@ def draw(story: Story) -> Figure:
 def _title(page: Page, story: Story) -> None:
     firing, start = story.firing, story.firing.start
     page.text(LEFT, 0.95, "  ·  ".join(_subtitle(story)), 7.5, colour=SOFT, within=RIGHT - LEFT - 0.9)
+    if story.job:
+        page.text(LEFT, 1.09, f"Job sheet: {story.job}", 7.5, colour=SOFT, within=RIGHT - LEFT)
     shape, colour, filled = RESULTS.get(firing.end_state or "", UNKNOWN)
     word = firing.end_state or "without an end"
     room = RIGHT - LEFT - page.width(word, 12, bold=True) - 0.5

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from controller.forecast.job_words import words_of
 from controller.record.curve import Curve, thin
+from controller.record.jobs import job_of
 from controller.record.queries import Record
 from controller.record.rows import EventSeen, Firing, NoteSeen
 from controller.record.schedules import schedule_of
@@ -23,7 +25,10 @@ USUAL_FULL_RATE_C_PER_H = 300.0  # a kiln's file that does not say: the default 
 
 @dataclass(frozen=True, slots=True)
 class Story:
-    """A firing as a report tells it. `curve` is whole; `drawn` has as many rows as a page can show."""
+    """A firing as a report tells it. `curve` is whole; `drawn` has as many rows as a page can show.
+
+    `job`: what its job sheet tells, in words; empty where it carries none.
+    """
 
     firing: Firing
     curve: Curve
@@ -33,11 +38,12 @@ class Story:
     measures: Measures
     events: tuple[EventSeen, ...]
     notes: tuple[NoteSeen, ...]
+    job: str
 
 
 def tell(record: Record, number: int) -> Story:
     """Read a firing. Raises RecordError when there is none."""
-    firing = record.firing(number)
+    firing, sheet = record.firing(number), job_of(record.path, number)
     curve = record.ticks(number)
     schedule = schedule_of(firing)
     return Story(
@@ -49,6 +55,7 @@ def tell(record: Record, number: int) -> Story:
         measures=measure(curve, schedule.stages if schedule else (), heater_power_w(firing.start.kiln_text)),
         events=tuple(record.events(number)),
         notes=tuple(record.notes(number)),
+        job="" if sheet is None else words_of(sheet.text),
     )
 
 

@@ -117,10 +117,10 @@ class House:
         found = self.client.ask({"request": "prefire", "by": "test", **about})  # type: ignore[typeddict-item]
         return {"ticked": [item["id"] for item in found.get("items", [])], "reachable": "Ada, 12"}
 
-    def fire(self) -> None:
-        """Start the short schedule, and wait until it is in the record."""
+    def fire(self, **more: object) -> None:
+        """Start the short schedule, and wait until it is in the record. `more`: what goes with the start."""
         known = len(self.record.firings(9))
-        reply = self.ask("start", schedule=SCHEDULE, name="short.toml")
+        reply = self.ask("start", schedule=SCHEDULE, name="short.toml", **more)
         assert reply["ok"], reply
         until(lambda: len(self.record.firings(9)) > known)
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from pymodbus.client import ModbusTcpClient
 
+from controller.record.jobs import jobs_of
 from controller.record.journal import Journal
 from tests.processes.conftest import SCHEDULE, SPEED, House, alive, command, until
 
@@ -65,7 +66,10 @@ def test_a_start_asks_for_the_list_and_for_someone_who_can_be_reached(house: Hou
     assert "tray" in house.ask("start", **about, ticked=["vent"])["says"]
     assert "who can be reached" in house.ask("start", **about, reachable=" ")["says"]
     assert "expected a list" in house.ask("start", **about, ticked="vent")["says"]
-    house.fire()
+    assert "job sheet:2" in house.ask("start", **about, job='[shell]\ncoats = "many"\n')["says"]
+    sheet = 'title = "Otter"\n[shell]\ncoats = 9\n'
+    house.fire(job=sheet)
+    until(lambda: [(kept.text, kept.by) for kept in jobs_of(house.record.path, 1)] == [(sheet, "test")])
     (told,) = [event for event in house.record.events(1) if event.kind == "prefire_checked"]
     assert told.fields["reachable"] == "Ada, 12"
     assert "vent" in told.fields["ticked"]

@@ -5,21 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-import sqlalchemy as sa
 
 from controller.errors import RecordError
-from controller.record import tables
 from controller.record.journal import Journal
 from controller.record.observed import (
     image,
-    job_text,
     observations,
     observations_where,
     photos,
     photos_size,
 )
 from controller.record.observing import write_observation, write_photo
-from controller.record.opening import open_to_write
 from controller.record.rows import ObservationSeen, PhotoRow, PhotoSeen
 from tests.record.conftest import FIRING, a_tick
 
@@ -62,16 +58,6 @@ def test_a_photograph_is_kept_whole_and_listed_without_its_bytes(record: Path) -
     assert image(record, number + 1) is None
     assert photos_size(record, 2) == (1, len(PHOTO.image))
     assert photos_size(record, 1) == (0, 0)
-
-
-def test_the_newest_job_sheet_counts(record: Path) -> None:
-    assert job_text(record, 1) == ""
-    engine = open_to_write(record)
-    with engine.begin() as connection:
-        for text in ("title = 'one'", "title = 'two'"):
-            connection.execute(sa.insert(tables.job).values(firing=1, utc_s=1.0, by="page", text=text))
-    engine.dispose()
-    assert job_text(record, 1) == "title = 'two'"
 
 
 def test_a_firing_that_is_not_there_is_one_line(record: Path) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from controller import home
 from controller.cli import main
+from controller.record.jobs import jobs_of
 from controller.record.observed import observations
 from controller.record.queries import Record
 from controller.review.observed import gather
@@ -112,3 +113,19 @@ def test_a_casting_of_no_firing_is_one_line(fire: Fire, run: Run) -> None:
     status, out, err = run("rate", "7", "good", "--record", str(fire()))
     assert (status, out, err.count("\n")) == (2, "", 1)
     assert "found no firing 7" in err
+
+
+def test_a_job_sheet_is_shown_made_newer_and_exported(fire: Fire, run: Run, tmp_path: Path) -> None:
+    path = fire()
+    record = ("--record", str(path))
+    assert run("job", "last", *record)[:2] == (1, "Firing 1 carries no job sheet.\n")
+    sheet = tmp_path / "job.toml"
+    sheet.write_text('title = "Otter"\n[pattern]\ndrained = "310 g"\n', encoding="utf-8")
+    assert run("job", "1", str(sheet), *record)[0] == 0
+    assert run("job", "1", *record)[:2] == (0, sheet.read_text(encoding="utf-8"))
+    out = tmp_path / "firing.csv"
+    assert "firing.job.toml: its job sheet" in run("export", "1", *record, "--out", str(out))[1]
+    sheet.write_text('[pattern]\ndrained = "310"\n', encoding="utf-8")
+    status, _, err = run("job", "1", str(sheet), *record)
+    assert (status, "job.toml:2" in err) == (2, True)
+    assert len(jobs_of(path, 1)) == 1

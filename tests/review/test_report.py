@@ -14,6 +14,7 @@ from matplotlib.image import imread
 from matplotlib.lines import Line2D
 
 from controller.errors import RecordError, UsageError
+from controller.record.jobs import write_job
 from controller.record.journal import Journal
 from controller.record.queries import Record
 from controller.record.rows import TickRow
@@ -55,6 +56,13 @@ def test_the_page_names_the_firing_and_its_result(fire: Fire) -> None:
     assert not any(line.get_parse_math() for line in figure.texts)  # dollar signs make no formula
     assert {"complete", "firing 1", "stokehold 0.1.0 · small_bowl.toml"} <= set(text)
     assert any("Bench kiln (simulated)" in line for line in text)
+
+
+def test_the_page_tells_the_job_sheet_where_there_is_one(fire: Fire) -> None:
+    path = fire()
+    assert not any(line.startswith("Job sheet") for line in drawn(path)[1])
+    write_job(path, 1, "page", 'title = "Otter"\n[pattern]\nmass = "480 g"\n', 7.0)
+    assert "Job sheet: Otter, 480 g" in drawn(path)[1]
 
 
 def test_what_happened_is_numbered_and_in_words(fire: Fire) -> None:

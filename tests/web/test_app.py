@@ -100,10 +100,17 @@ def test_the_list_before_a_start_is_passed_on_and_so_is_what_was_ticked(
     assert controller.asked[-1] == {"request": "start", "by": "page", **start, "attended": True}
 
 
+def test_a_job_sheet_goes_with_the_start_as_it_is(app: FastAPI, controller: FakeController) -> None:
+    start = {"schedule": "wax-silica-shell", "presence": CODE, **PREPARED}
+    assert post(app, "start", start | {"job": 'title = "Otter"\n'}).status_code == 200
+    assert controller.asked[-1]["job"] == 'title = "Otter"\n'
+    assert post(app, "start", start | {"job": "#" * 20_001}).status_code == 422
+
+
 @pytest.mark.parametrize(
     ("kind", "body", "status", "says"),
     [
-        ("explode", {}, 404, "there is no such request; there are prefire, start, hold,"),
+        ("explode", {}, 404, "there is no such request; there are prefire, start,"),
         ("note", {"text": "x" * 4001}, 422, "body.text: "),
         ("note", {"text": 7}, 422, "body.text: "),
         ("note", {"colour": "red"}, 422, "body.colour: "),

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from fastapi import FastAPI
 
+from controller.record.jobs import write_job
 from controller.record.journal import Journal
 from controller.record.queries import Record
 from tests.web import invented, invented_past
@@ -131,6 +132,17 @@ def test_a_firing_is_told_whole(app: FastAPI) -> None:
     assert told["events"][1]["t_s"] == 8100.0
     assert told["notes"][0]["text"].startswith("Two hairline cracks")
     assert told["pour_s"] == 24000.0
+
+
+def test_a_firing_carries_its_newest_job_sheet(tmp_path: Path) -> None:
+    path = tmp_path / "record.db"
+    invented_past.write(path, 1)
+    app = build_app(tmp_path / "nobody.sock", path)
+    assert get(app, "/api/firings/1")["job"] is None
+    for title in ("Otter", "Otter, drained"):
+        write_job(path, 1, "page", f'title = "{title}"\n', 7.0)
+    job = get(app, "/api/firings/1")["job"]
+    assert job == {"utc_s": 7.0, "by": "page", "text": 'title = "Otter, drained"\n', "says": "Otter, drained"}
 
 
 def test_what_comes_again_and_again_is_told_once(tmp_path: Path) -> None:

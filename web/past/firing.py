@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from controller.catalogue import say
+from controller.forecast.job_words import words_of
 from controller.record.curve import Curve, Floats, thin
-from controller.record.observed import job_text
+from controller.record.jobs import job_of
 from controller.record.queries import Record
 from controller.record.rows import EventSeen, Firing
 from controller.record.schedules import schedule_of
@@ -86,9 +87,9 @@ class Past:
             "plan": _plan(seen.planned),
             "events": _events([each for each in events if each.kind not in TOLD_OTHERWISE]),
             "notes": [{"utc_s": n.utc_s, "by": n.by, "text": n.text} for n in record.notes(number)],
+            "job": _job(self.path, number),
             "pour_s": moments((), events).pour_s,
             "seen": everything(self.path, number, schedule_of(seen.firing)),
-            "job": job_text(self.path, number),
         }
 
     def curve(self, number: int, from_s: float | None, to_s: float | None, points: int) -> dict[str, Any]:
@@ -144,6 +145,14 @@ def head(firing: Firing, curve: Curve) -> dict[str, Any]:
         "ticks": len(curve),
         "duration_s": float(curve.t_s[-1]) if len(curve) else 0.0,
     }
+
+
+def _job(path: Path, number: int) -> dict[str, Any] | None:
+    """Return the job sheet that counts, and what it tells in words; None: the firing carries none."""
+    sheet = job_of(path, number)
+    if sheet is None:
+        return None
+    return {"utc_s": sheet.utc_s, "by": sheet.by, "text": sheet.text, "says": words_of(sheet.text)}
 
 
 def _events(events: Sequence[EventSeen]) -> list[dict[str, Any]]:

@@ -1,7 +1,8 @@
 """The report of a firing as files, drawn once and kept in the home folder; and its ticks as a stream of text.
 
 Drawing takes about two seconds and is not for two threads at once: it is done in a worker, one at a time,
-and what it draws is kept for as long as nothing of the firing changes (a new note, an end).
+and what it draws is kept for as long as nothing of the firing changes (a new note, a newer job sheet, an
+end).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import Literal
 
 from controller.errors import StokeholdError
+from controller.record.jobs import jobs_of
 from controller.record.queries import Record
 from controller.record.rows import Firing
 
@@ -33,7 +35,9 @@ def report(record: Path, number: int, kind: Kind) -> bytes:
         if firing.end_state is None:  # it goes on: tomorrow's report is another one
             with tempfile.TemporaryDirectory() as folder:
                 return _drawn(past, number, Path(folder), kind)
-        folder_kept = record.parent / FOLDER / _name(firing, len(past.notes(number)))
+        folder_kept = (
+            record.parent / FOLDER / _name(firing, len(past.notes(number)), len(jobs_of(record, number)))
+        )
         file = folder_kept / f"report-{number}.{kind}"
         if file.exists():
             return file.read_bytes()
@@ -51,9 +55,9 @@ def _drawn(past: Record, number: int, folder: Path, kind: Kind) -> bytes:
     return (written.pdf if kind == "pdf" else written.png).read_bytes()
 
 
-def _name(firing: Firing, notes: int) -> str:
+def _name(firing: Firing, notes: int, sheets: int) -> str:
     """Return a folder's name that is another one as soon as the report would be another one."""
-    return f"{firing.id}-{firing.start.started_utc_s:.0f}-{firing.ended_utc_s or 0:.0f}-{notes}"
+    return f"{firing.id}-{firing.start.started_utc_s:.0f}-{firing.ended_utc_s or 0:.0f}-{notes}-{sheets}"
 
 
 def ticks_as_text(record: Path, number: int) -> Iterator[bytes]:
