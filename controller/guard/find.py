@@ -217,10 +217,13 @@ def no_extraction(sight: Sight, _given: Given, _memory: Memory, _limits: Limits)
 
 
 def too_long(sight: Sight, given: Given, _memory: Memory, limits: Limits) -> Found:
-    """A firing that has lasted longer than any should."""
-    if given.armed_since_s is None:
+    """A firing that has lasted longer than any should, by what is told of it or by the main contactor."""
+    since_s, told_s = given.armed_since_s, sight.firing_since_s
+    if since_s is None or (told_s is not None and told_s < since_s):
+        since_s = told_s
+    if since_s is None:
         return None
-    lasted_s = sight.now_s - given.armed_since_s
+    lasted_s = sight.now_s - since_s
     return f"{lasted_s / 3600.0:.0f} h" if lasted_s >= limits.longest_firing_s else None
 
 

@@ -69,7 +69,7 @@ class Guard:
         self._limits = limits
         self._latch_file = latch_file
         self._now = now
-        self._memory = fresh_memory()
+        self._memory = self._before = fresh_memory()
         self._given = Given()
         self._verdict = ALL_WELL
         self._sight_s = float("-inf")
@@ -101,8 +101,20 @@ class Guard:
 
     def judge(self, sight: Sight, utc_s: float) -> Verdict:
         """Judge what is seen at one tick, and latch what trips. `utc_s` dates the latches."""
+        return self._look(self._memory, sight, utc_s)
+
+    def look_again(self, sight: Sight, utc_s: float) -> Verdict:
+        """Judge the same tick once more, before it is granted anything: its stage allows less than the last.
+
+        It goes from the same memory as the first judgement, so nothing is counted twice; what the first
+        one latched stays latched.
+        """
+        return self._look(self._before, sight, utc_s)
+
+    def _look(self, memory: Memory, sight: Sight, utc_s: float) -> Verdict:
         with self._lock:
-            self._memory, self._verdict = judge(self._memory, self._given, sight, self._limits)
+            self._before = memory
+            self._memory, self._verdict = judge(memory, self._given, sight, self._limits)
             self._sight_s = sight.now_s
             self._late = sight.late_s > 0.0
             if self._verdict.trip:

@@ -10,7 +10,9 @@ from typing import NamedTuple
 
 import pytest
 
+from controller.control import Plan, Switching, Tuning
 from controller.firing import Cue, Request, State
+from controller.firing.recovery import kept, taken_up
 from controller.guard import ROWS
 from controller.schedule.model import Hold, Ramp, Schedule
 from controller.simulator import faults
@@ -22,6 +24,7 @@ SCHEDULE = Schedule(
     (Ramp("up", 400.0, 500.0, extraction=True), Hold("soak", 400.0, 4 * 3600.0, 20.0, extraction=True)),
 )
 RAMPING_S, HOLDING_S = 900.0, 5400.0
+EAGER = Plan(Tuning(10.0, 500.0), Switching(2.0, 1.0, 1.0), 6500.0)  # full heat at any error
 BURNS_FOR_S = 600.0  # half a kilogram of plastic does not burn for longer than this at 4 kW and more
 
 
@@ -161,6 +164,52 @@ def test_a_forgotten_firing_trips(tmp_path: Path) -> None:
     for _ in range(3):
         kiln.tick()
     assert [latch.row_id for latch in kiln.loop.guard.latches] == ["firing_too_long"]
+
+
+def test_a_firing_that_is_taken_up_again_has_lasted_since_it_began(tmp_path: Path) -> None:
+    limit_s, outage_s = 2.5 * 3600.0, 1800.0
+    kiln = firing(tmp_path, HOLDING_S, longest_firing_s=limit_s)
+    was = kiln.loop.firing
+    kiln.plant.advance(outage_s)
+    assert was.schedule is not None
+    again = in_process(kiln.plant, DEMO_PLAN, tmp_path, ceiling_c=450.0, longest_firing_s=limit_s)
+    left = taken_up(was.schedule, 300.0, was.state, was.stage, was.setpoint_c, kept(was), outage_s)
+    again.loop.take_up(left, 1, kiln.plant.now_s)
+    assert again.tick(Request(Cue.RESTART)).outputs.answers[0].taken
+    while kiln.plant.now_s < limit_s - 1.0:
+        assert again.tick().verdict.findings == ()
+    for _ in range(3):
+        again.tick()
+    assert [latch.row_id for latch in again.loop.guard.latches] == ["firing_too_long"]
+
+
+def test_a_firing_that_waits_with_the_heat_off_after_an_outage_is_not_forgotten_either(
+    tmp_path: Path,
+) -> None:
+    kiln = firing(tmp_path, RAMPING_S, longest_firing_s=3600.0)
+    was = kiln.loop.firing
+    assert was.schedule is not None
+    again = in_process(kiln.plant, DEMO_PLAN, tmp_path, longest_firing_s=3600.0)
+    left = taken_up(was.schedule, 300.0, was.state, was.stage, was.setpoint_c, kept(was), 0.0)
+    again.loop.take_up(left, 1, kiln.plant.now_s)
+    while kiln.plant.now_s < 3600.0 + 2.0:
+        again.tick()
+    assert [latch.row_id for latch in again.loop.guard.latches] == ["firing_too_long"]
+
+
+@pytest.mark.parametrize(("ceiling_c", "found"), [(90.0, ("ceiling",)), (None, ())])
+def test_a_stage_s_own_ceiling_counts_in_the_tick_in_which_it_begins(
+    ceiling_c: float | None, found: tuple[str, ...], tmp_path: Path
+) -> None:
+    stages = (Hold("pour", 100.0, None, 20.0), Hold("after", 100.0, 600.0, 20.0, ceiling_c=ceiling_c))
+    kiln = in_process(Plant(start_c=95.0, room_c=30.0, noise_k=0.0), EAGER, tmp_path)
+    kiln.tick(Request(Cue.START, schedule=Schedule("two holds", stages)))
+    for _ in range(5):
+        kiln.tick()
+    ticked = kiln.tick(Request(Cue.RELEASE))
+    assert ticked.firing.stage == 1
+    assert tuple(finding.row.id for finding in ticked.verdict.findings) == found
+    assert ticked.grant.heat == (not found)
 
 
 def test_when_ticks_stop_the_hardware_s_lease_ends_the_heat(tmp_path: Path) -> None:
