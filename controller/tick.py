@@ -113,16 +113,16 @@ class TickLoop:
         sight = self._sight(polled, now_s, late_s, clock_step_s, record_trouble)
         verdict = self.guard.judge(sight, utc_s)
         air_c = sight.air_c
-        if verdict.hold and air_c is not None and sight.limit_c is not None and sight.limit_c > air_c:
-            # Two thermocouples may disagree: the hotter one counts.
-            air_c = sight.limit_c
-        load = readings.get("load")
+        load_c = readings["load"].value_c if "load" in readings else None
+        if verdict.hold and air_c is not None:
+            # Thermocouples may disagree: the hottest one counts.
+            air_c = max(c for c in (air_c, sight.limit_c, load_c) if c is not None)
         firing, outputs = step(
             self.firing,
             Inputs(
                 dt_s,
                 air_c,
-                load.value_c if load is not None else None,
+                load_c,
                 verdict.hold,
                 verdict.cut,
                 verdict.trip,

@@ -146,7 +146,8 @@ class Guard:
     def _arm(self, wanted: bool, sight_s: float) -> None:
         """Close the main contactor for a firing, or open it; remember since when it has been closed."""
         behind_door = not self._main_closed and any(f.row.id == "door_open" for f in self._verdict.findings)
-        self._move_main(closed=wanted and sight_s == self._sight_s and not behind_door)
+        blind = any(f.row.opens_main for f in self._verdict.findings)
+        self._move_main(closed=wanted and sight_s == self._sight_s and not behind_door and not blind)
         armed_since_s = self._given.armed_since_s
         if wanted != (armed_since_s is not None):
             self._given = self._given._replace(armed_since_s=sight_s if wanted else None)
