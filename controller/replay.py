@@ -107,6 +107,7 @@ class _Loop(TickLoop):
         self.firing = replace(carried.firing, schedule=schedule if began else None)
         self._control, self._granted = carried.control, carried.granted
         self._stage_ceiling_c, self._extraction = carried.stage_ceiling_c, carried.extraction
+        self._firing_since_s = carried.firing_since_s
         self._n = n - 1
 
 

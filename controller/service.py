@@ -246,7 +246,7 @@ class Service:
         """Go on with a firing that another run of the program began: held, the heat off, not yet decided."""
         now_s = self._clock.now_s()
         firing = replace(left.firing, elapsed_s=left.firing.elapsed_s + now_s - left.at_s)
-        self._loop.take_up(firing, left.n)
+        self._loop.take_up(firing, left.n, now_s)
         self._firing = left.number
         self._started_utc_s = left.start.started_utc_s
         self._started_s = now_s - firing.elapsed_s

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from controller.control import Control, control
 from controller.control import Plan as ControlPlan
-from controller.firing import HEATING, Firing, Inputs, Outputs, Request, State, stage_of, step
+from controller.firing import HEATING, OPEN, Firing, Inputs, Outputs, Request, State, stage_of, step
 from controller.guard import Carried as GuardCarried
 from controller.guard import Grant, Guard, Latch, Sight, Verdict
 from controller.wire.kiln_wire import Polled
@@ -36,6 +36,7 @@ class Carried(NamedTuple):
     granted: bool
     stage_ceiling_c: float | None
     extraction: bool
+    firing_since_s: float | None
 
 
 class Ticked(NamedTuple):
@@ -67,11 +68,13 @@ class TickLoop:
         self._granted = False
         self._stage_ceiling_c: float | None = None
         self._extraction = False
+        self._firing_since_s: float | None = None
         self._n = 0
 
-    def take_up(self, firing: Firing, n: int) -> None:
+    def take_up(self, firing: Firing, n: int, now_s: float) -> None:
         """Go on with a firing that another run of the program began; its last tick was `n`."""
         self.firing, self._n = firing, n
+        self._firing_since_s = now_s - firing.elapsed_s
         stage = stage_of(firing)
         self._stage_ceiling_c = stage.ceiling_c if stage is not None else None
         self._extraction = stage.extraction if stage is not None else False
@@ -87,6 +90,7 @@ class TickLoop:
             self._granted,
             self._stage_ceiling_c,
             self._extraction,
+            self._firing_since_s,
         )
 
     def tick(
@@ -109,16 +113,16 @@ class TickLoop:
         sight = self._sight(polled, now_s, late_s, clock_step_s, record_trouble)
         verdict = self.guard.judge(sight, utc_s)
         air_c = sight.air_c
-        if verdict.hold and air_c is not None and sight.limit_c is not None and sight.limit_c > air_c:
-            # Two thermocouples may disagree: the hotter one counts.
-            air_c = sight.limit_c
-        load = readings.get("load")
+        load_c = readings["load"].value_c if "load" in readings else None
+        if verdict.hold and air_c is not None:
+            # Thermocouples may disagree: the hottest one counts.
+            air_c = max(c for c in (air_c, sight.limit_c, load_c) if c is not None)
         firing, outputs = step(
             self.firing,
             Inputs(
                 dt_s,
                 air_c,
-                load.value_c if load is not None else None,
+                load_c,
                 verdict.hold,
                 verdict.cut,
                 verdict.trip,
@@ -126,7 +130,11 @@ class TickLoop:
                 requests,
             ),
         )
-        self.firing = firing
+        self._follow(firing, now_s)
+        if self._narrows(outputs):
+            # The stage began in this very tick: what was measured is held against its limits as well.
+            narrow = sight._replace(stage_ceiling_c=outputs.ceiling_c, extraction_needed=outputs.extraction)
+            verdict = self.guard.look_again(narrow, utc_s)
         self._stage_ceiling_c = outputs.ceiling_c
         self._extraction = outputs.extraction
         self._control, wants_heat = control(
@@ -148,6 +156,20 @@ class TickLoop:
         return Ticked(
             self._n, now_s, utc_s, late_s, polled, verdict, firing, outputs, self._control.duty, grant
         )
+
+    def _follow(self, firing: Firing, now_s: float) -> None:
+        """Take in the firing as it is now, and since when it goes on."""
+        self.firing = firing
+        if firing.state not in OPEN:
+            self._firing_since_s = None
+        elif self._firing_since_s is None:
+            self._firing_since_s = now_s
+
+    def _narrows(self, outputs: Outputs) -> bool:
+        """Whether the stage now in hand allows less than the one that the guard was told of."""
+        was_c, now_c = self._stage_ceiling_c, outputs.ceiling_c
+        lower = now_c is not None and (was_c is None or now_c < was_c)
+        return lower or (outputs.extraction and not self._extraction)
 
     def _sight(
         self, polled: Polled, now_s: float, late_s: float, clock_step_s: float, record_trouble: str
@@ -178,6 +200,7 @@ class TickLoop:
             clock_step_s,
             record_trouble,
             self._equipment.reads_main_back,
+            self._firing_since_s,
         )
 
     def _proven_off(self, polled: Polled) -> bool:

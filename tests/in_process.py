@@ -26,6 +26,14 @@ CONTACTS = ("door", "emergency_stop", "extraction", "key")
 DEMO_PLAN = Plan(Tuning(0.08, 500.0), Switching(2.0, 1.0, 1.0), 6500.0, 35e3, 3.0)
 
 
+# What may be wrong with the controller's own computer: what the service would tell the tick, by its number.
+TROUBLES: dict[str, Callable[[int], dict[str, float | str]]] = {
+    "computer_slow": lambda n: {"late_s": 1.0} if n % 3 == 0 else {},
+    "clock_set": lambda n: {"clock_step_s": -86_400.0} if n % 300 == 0 else {},
+    "disk_full": lambda n: {"record_trouble": "the disk is full"},
+}
+
+
 class PlantOutput:
     """The heat output of a plant in the same process; silent when the heater's unit is."""
 
@@ -35,6 +43,8 @@ class PlantOutput:
     def energise(self, lease_s: float) -> None:
         """Heat, with the lease in the plant's own relay."""
         self._heard()
+        if self._plant.faults and self._plant.answers("heater") == "refuses":
+            raise OSError("device failure")
         self._plant.set_heat(True, lease_s)
 
     def drop(self) -> None:
@@ -113,10 +123,18 @@ class InProcess:
     inputs: PlantInputs
     loop: TickLoop
     tick_s: float
+    trouble: str = ""
 
     def tick(self, *requests: Request, late_s: float = 0.0, **told: float | str) -> Ticked:
-        """Run one tick, then let the plant go on for one period. `told`: what the service would tell."""
+        """Run one tick, then let the plant go on for one period. `told`: what the service would tell.
+
+        `trouble`: one of `TROUBLES` that stands with the controller's own computer.
+        """
         now_s = self.plant.now_s
+        if self.trouble:
+            trouble = TROUBLES[self.trouble](round(now_s / self.tick_s))
+            late_s = float(trouble.pop("late_s", late_s))
+            told = trouble | told
         ticked = self.loop.tick(self.inputs.poll(), now_s, now_s, self.tick_s, late_s, requests, **told)  # type: ignore[arg-type]
         self.plant.advance(self.tick_s)
         return ticked
@@ -151,9 +169,10 @@ def in_process(
     ceiling_c: float = 900.0,
     tick_s: float = 1.0,
     longest_firing_s: float = 36 * 3600.0,
+    **own: float,
 ) -> InProcess:
-    """Put a plant under a fresh loop. `folder` keeps the latches."""
-    limits = Limits(ceiling_c=ceiling_c, lease_s=3.0 * tick_s, longest_firing_s=longest_firing_s)
+    """Put a plant under a fresh loop. `folder` keeps the latches. `own`: more of the guard's numbers."""
+    limits = Limits(ceiling_c=ceiling_c, lease_s=3.0 * tick_s, longest_firing_s=longest_firing_s, **own)
     guard = Guard(PlantOutput(plant), limits, LatchFile(folder / "latches.json"), lambda: plant.now_s)
     loop = TickLoop(guard, plan, Equipment(frozenset(CONTACTS), True), 300.0)
     return InProcess(plant, PlantInputs(plant), loop, tick_s)

@@ -19,6 +19,8 @@ COLDEST_C = 5.0
 FALLS_AFTER_S = 120.0
 # Another reading that has gone up by so much goes up: beyond noise.
 RISES_K = 3.0
+# A kiln that gets less than this share of its heat cools: its load may be hotter than its air.
+HEATED_SHARE = 0.1
 # A refusal that was not repeated for so long is over: nothing was asked for since, or it was granted.
 REFUSAL_LASTS_S = 60.0
 
@@ -105,12 +107,26 @@ def falls(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
     return f"air down {down_k:.0f} K in unbroken heat" if up or air_c < COLDEST_C else None
 
 
-def differ(sight: Sight, _given: Given, _memory: Memory, limits: Limits) -> Found:
-    """Air and limit thermocouples that do not agree."""
-    if sight.air_c is None or sight.limit_c is None:
+def differ(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
+    """Air and limit thermocouples that do not agree, or a load that is hotter than both while heat is given.
+
+    What is heated in a kiln does not become hotter than what heats it: those two then agree and are low.
+    """
+    air_c, limit_c, sample = sight.air_c, sight.limit_c, memory.sample
+    if air_c is None:
         return None
-    by_k = abs(sight.air_c - sight.limit_c)
-    return f"air {sight.air_c:.0f} C, limit {sight.limit_c:.0f} C" if by_k >= limits.differ_k else None
+    if limit_c is not None and abs(air_c - limit_c) >= limits.differ_k:
+        return f"air {air_c:.0f} C, limit {limit_c:.0f} C"
+    hotter_c = air_c if limit_c is None or limit_c < air_c else limit_c
+    for role, reading in sight.readings:
+        if reading.value_c is None or reading.value_c - hotter_c < limits.differ_k:
+            continue
+        if sample is None or sample.heat_share < HEATED_SHARE:
+            continue
+        if sight.now_s - memory.disturbed_s < limits.surge_settle_s:
+            continue  # behind a door that was open the air is the last to be warm again
+        return f"{role} {reading.value_c:.0f} C, air {air_c:.0f} C, in heat"
+    return None
 
 
 def heat_unasked(sight: Sight, given: Given, _memory: Memory, _limits: Limits) -> Found:
@@ -217,10 +233,13 @@ def no_extraction(sight: Sight, _given: Given, _memory: Memory, _limits: Limits)
 
 
 def too_long(sight: Sight, given: Given, _memory: Memory, limits: Limits) -> Found:
-    """A firing that has lasted longer than any should."""
-    if given.armed_since_s is None:
+    """A firing that has lasted longer than any should, by what is told of it or by the main contactor."""
+    since_s, told_s = given.armed_since_s, sight.firing_since_s
+    if since_s is None or (told_s is not None and told_s < since_s):
+        since_s = told_s
+    if since_s is None:
         return None
-    lasted_s = sight.now_s - given.armed_since_s
+    lasted_s = sight.now_s - since_s
     return f"{lasted_s / 3600.0:.0f} h" if lasted_s >= limits.longest_firing_s else None
 
 

@@ -69,7 +69,7 @@ class Guard:
         self._limits = limits
         self._latch_file = latch_file
         self._now = now
-        self._memory = fresh_memory()
+        self._memory = self._before = fresh_memory()
         self._given = Given()
         self._verdict = ALL_WELL
         self._sight_s = float("-inf")
@@ -101,8 +101,20 @@ class Guard:
 
     def judge(self, sight: Sight, utc_s: float) -> Verdict:
         """Judge what is seen at one tick, and latch what trips. `utc_s` dates the latches."""
+        return self._look(self._memory, sight, utc_s)
+
+    def look_again(self, sight: Sight, utc_s: float) -> Verdict:
+        """Judge the same tick once more, before it is granted anything: its stage allows less than the last.
+
+        It goes from the same memory as the first judgement, so nothing is counted twice; what the first
+        one latched stays latched.
+        """
+        return self._look(self._before, sight, utc_s)
+
+    def _look(self, memory: Memory, sight: Sight, utc_s: float) -> Verdict:
         with self._lock:
-            self._memory, self._verdict = judge(self._memory, self._given, sight, self._limits)
+            self._before = memory
+            self._memory, self._verdict = judge(memory, self._given, sight, self._limits)
             self._sight_s = sight.now_s
             self._late = sight.late_s > 0.0
             if self._verdict.trip:
@@ -134,7 +146,8 @@ class Guard:
     def _arm(self, wanted: bool, sight_s: float) -> None:
         """Close the main contactor for a firing, or open it; remember since when it has been closed."""
         behind_door = not self._main_closed and any(f.row.id == "door_open" for f in self._verdict.findings)
-        self._move_main(closed=wanted and sight_s == self._sight_s and not behind_door)
+        blind = any(f.row.opens_main for f in self._verdict.findings)
+        self._move_main(closed=wanted and sight_s == self._sight_s and not behind_door and not blind)
         armed_since_s = self._given.armed_since_s
         if wanted != (armed_since_s is not None):
             self._given = self._given._replace(armed_since_s=sight_s if wanted else None)

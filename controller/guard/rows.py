@@ -25,7 +25,8 @@ class Row:
 
     `limits`: the names in `Limits` of the numbers that it judges by. `after`, `trips_after`: the names of
     how long the finding must last before the reaction, and before it becomes a trip ("" for at once, and
-    for never). `says` and `do` are for the person. `why` gives the reason for the numbers.
+    for never). `opens_main`: the main contactor is open while it stands, though it may not trip; a trip opens
+    it always. `says` and `do` are for the person. `why` gives the reason for the numbers.
     """
 
     id: str
@@ -38,11 +39,20 @@ class Row:
     limits: tuple[str, ...] = ()
     after: str = ""
     trips_after: str = ""
+    opens_main: bool = False
 
     @property
     def latches(self) -> bool:
         """Whether it can trip, and so stay until a person clears it at the kiln."""
         return self.reaction == "trip" or bool(self.trips_after)
+
+    @property
+    def clears(self) -> str:
+        """How it ends, in words."""
+        if not self.latches:
+            return "by itself, when it is over"
+        at_the_kiln = "by a person at the kiln, when it is over"
+        return at_the_kiln if self.reaction == "trip" else f"by itself, when it is over; a trip {at_the_kiln}"
 
     def after_s(self, limits: Limits) -> float:
         """Return how long the finding must last before the reaction, s."""
@@ -74,7 +84,8 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "A thermocouple gives no good reading",
         "Look at its connection. Heat returns by itself with the reading; if not, this becomes a trip.",
-        "no heat without a measurement (IEC 60730-1 annex H thinks so too); 120 s to push a plug back in",
+        "no heat without a measurement (IEC 60730-1 annex H thinks so too); 120 s to push a plug back in "
+        "(common practice, no source)",
         trips_after="sensor_trip_s",
     ),
     Row(
@@ -95,7 +106,8 @@ ROWS: tuple[Row, ...] = (
         "trip",
         "A thermocouple's reading is frozen",
         "Look at the reader: it answers, and always the same.",
-        "5 min; 15 K: a live reading in tenths or whole degrees moves in that time (common practice)",
+        "5 min; 15 K: a live reading in tenths or whole degrees moves in that time "
+        "(common practice, no source)",
         limits=("frozen_s", "frozen_other_k"),
     ),
     Row(
@@ -105,9 +117,11 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "No thermocouple's reading moves",
         "Look at the reader: it may only be repeating itself. If it is well, heat returns as the kiln cools.",
-        "5 min; without heat a kiln moves any live reading within minutes: 10 min to trip (common practice)",
+        "5 min; without heat a kiln moves any live reading within minutes: 10 min to trip "
+        "(common practice, no source)",
         limits=("frozen_s",),
         trips_after="still_trip_s",
+        opens_main=True,
     ),
     Row(
         "reading_falls",
@@ -121,11 +135,11 @@ ROWS: tuple[Row, ...] = (
     ),
     Row(
         "sensors_differ",
-        "air and limit thermocouples that disagree; the hotter one counts",
+        "air and limit that disagree, or a load hotter than both in heat; the hottest counts",
         find.differ,
         "hold",
-        "Two thermocouples disagree",
-        "See whether both are where they belong, and of the type that the reader is set to.",
+        "Thermocouples disagree",
+        "See whether each is where it belongs, and of the type that the reader is set to.",
         "40 K: beyond class 2 tolerance at 815 C (6.1 K each, IEC 60584-1), place in the chamber and lag",
         limits=("differ_k",),
         after="differ_after_s",
@@ -137,7 +151,7 @@ ROWS: tuple[Row, ...] = (
         "trip",
         "The heater is on without permission",
         "Switch the kiln off at the wall. The relay has probably welded shut: have it replaced.",
-        "5 s: longer than a relay takes to drop and its contact to be read",
+        "5 s: longer than a relay takes to drop and its contact to be read (common practice, no source)",
         after="read_back_s",
     ),
     Row(
@@ -147,7 +161,8 @@ ROWS: tuple[Row, ...] = (
         "trip",
         "The kiln gets hotter with the heat off",
         "Switch the kiln off at the wall. The relay has probably welded shut: have it replaced.",
-        "after 3 min off the elements no longer glow; 12 K is beyond noise and settling (common practice)",
+        "after 3 min off the elements no longer glow; 12 K is beyond noise and settling "
+        "(common practice, no source)",
         limits=("unheated_settle_s", "unheated_rise_k"),
     ),
     Row(
@@ -168,7 +183,8 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "Something burns in the kiln",
         "Keep the door shut and the extraction on. Heat returns by itself when it is over.",
-        "30 K/min at full heat is beyond a small kiln's power; 5 K/min more for noise (common practice)",
+        "30 K/min at full heat is beyond a small kiln's power; 5 K/min more for noise, 20 s and 10 min after a "
+        "door for the air to settle (common practice, no source)",
         limits=("fastest_rise_k_per_min", "surge_k_per_min", "surge_settle_s"),
         after="surge_after_s",
     ),
@@ -179,7 +195,7 @@ ROWS: tuple[Row, ...] = (
         "trip",
         "The heater does not do what it is told",
         "Look at the relay, the main contactor and their wiring.",
-        "5 s: longer than a contactor takes to move and its contact to be read",
+        "5 s: longer than a contactor takes to move and its contact to be read (common practice, no source)",
         after="read_back_s",
     ),
     Row(
@@ -189,7 +205,7 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "The heater does not answer",
         "Look at the relay board's supply and wire. Its own time-out has dropped the heat.",
-        "120 s as for a thermocouple: time to put a plug back in",
+        "120 s as for a thermocouple: time to put a plug back in (common practice, no source)",
         trips_after="sensor_trip_s",
     ),
     Row(
@@ -199,7 +215,8 @@ ROWS: tuple[Row, ...] = (
         "trip",
         "The heater refuses to heat",
         "Read what the relay board itself says: it may be protecting the kiln. Then clear the trip.",
-        "120 s as for a thermocouple: a board that was restarted has been told again by then",
+        "120 s as for a thermocouple: a board that was restarted has been told again by then "
+        "(common practice, no source)",
         limits=("sensor_trip_s",),
     ),
     Row(
@@ -209,7 +226,8 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "A contact cannot be read",
         "Look at the contacts' board, its supply and its wire.",
-        "unknown is not safe, yet one missed answer must not end a night's firing: 120 s as for a sensor",
+        "unknown is not safe, yet one missed answer must not end a night's firing: 120 s as for a sensor "
+        "(common practice, no source)",
         trips_after="sensor_trip_s",
     ),
     Row(
@@ -219,7 +237,7 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "The door is open",
         "Close it. Heat returns by itself.",
-        "live elements behind an open door can kill: no delay",
+        "live elements behind an open door can kill: no delay (common practice, no source)",
     ),
     Row(
         "emergency_stop",
@@ -237,7 +255,8 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "The extraction is not proven",
         "Start the fan, or free its flow switch. Do not breathe the fumes. Heat returns by itself.",
-        "10 s for a flow switch to settle; fumes of burning plastic and wax contain carbon monoxide",
+        "10 s for a flow switch to settle; fumes of burning plastic and wax contain carbon monoxide "
+        "(common practice, no source)",
         after="extraction_after_s",
     ),
     Row(
@@ -278,7 +297,8 @@ ROWS: tuple[Row, ...] = (
         "warn",
         "The controller was late",
         "Nothing, if it is rare. If it comes often, the computer is overloaded or failing.",
-        "a late tick grants nothing; the lease runs out by itself",
+        "late by half a tick: a late tick grants nothing, and the lease runs out by itself "
+        "(common practice, no source)",
     ),
     Row(
         "clock_stepped",
@@ -287,7 +307,8 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "The computer's clock was set",
         "Nothing: durations run by another clock. Times in the record may overlap.",
-        "5 s is more than a clock that is only being kept right moves between two ticks (common practice)",
+        "5 s is more than a clock that is only being kept right moves between two ticks "
+        "(common practice, no source)",
         limits=("clock_step_s",),
     ),
     Row(
@@ -297,6 +318,6 @@ ROWS: tuple[Row, ...] = (
         "warn",
         "The record cannot be written",
         "Make room on the disk. The firing goes on; what happens is kept in memory until it can be written.",
-        "a burnout is worth more than its record; the memory holds more than a day",
+        "a burnout is worth more than its record; the memory holds more than a day (common practice, no source)",
     ),
 )

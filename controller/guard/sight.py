@@ -32,7 +32,8 @@ class Sight(NamedTuple):
     how much this tick was late, 0.0 when it was in time. `clock_step_s`: by how much the date and time
     jumped against the monotonic clock. `record_trouble`: why the record cannot be written, empty when it
     can. `stage_ceiling_c`, `extraction_needed`: limits that the stage adds; a stage can only lower the
-    ceiling.
+    ceiling. `firing_since_s`: since when the firing in hand goes on (s of the same clock, before the present
+    run of the program where that took it up), None when there is none.
     """
 
     now_s: float
@@ -53,6 +54,7 @@ class Sight(NamedTuple):
     clock_step_s: float = 0.0
     record_trouble: str = ""
     reads_main_back: bool = False
+    firing_since_s: float | None = None
 
 
 class Given(NamedTuple):

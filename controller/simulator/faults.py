@@ -64,6 +64,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault("nobody_present", "presence contact", "nobody stands at the kiln", ("presence",)),
     Fault("key_removed", "key switch", "the key is out", ("key",)),
     Fault("plastic_burns", "load", "burning plastic sets free 4 kW in the chamber", ("burning",)),
+    Fault("heater_refuses", "heater", "it takes every order but the one to heat", ("heater",)),
 )
 
 NAMES = tuple(fault.name for fault in FAULTS)

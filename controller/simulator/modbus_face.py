@@ -25,7 +25,7 @@ from pymodbus.simulator import DataType, SimData, SimDevice
 from controller.errors import WireError
 from controller.simulator.faults import Due
 from controller.simulator.plant import Plant
-from controller.simulator.units import Reader, Table, Unit, all_units
+from controller.simulator.units import Heater, Reader, Table, Unit, all_units
 
 HOST = "127.0.0.1"
 """A fault panel without a password must not be reachable from elsewhere."""
@@ -85,6 +85,9 @@ class ModbusFace:
             return ExcCodes.GATEWAY_NO_RESPONSE
         if address + len(values) > len(self._table(unit, func_code)):
             return ExcCodes.ILLEGAL_ADDRESS
+        heats = unit.number == Heater.number and func_code in _COILS and address == 0 and bool(values[0])
+        if heats and self.plant.answers(unit.name) == "refuses":
+            return ExcCodes.DEVICE_FAILURE
         for place, value in enumerate(values, address):
             if func_code in _COILS:
                 unit.write_coil(place, bool(value))

@@ -208,9 +208,10 @@ class Plant:
         return warmed_c + ("hot_enclosure" in self.faults) * ENCLOSURE_FAULT_K
 
     def answers(self, unit: str) -> str:
-        """Return how "reader", "heater" or "contacts" answers: normal, silent, slow, misnamed."""
+        """Return how "reader", "heater" or "contacts" answers: normal, silent, slow, misnamed, refuses."""
         return next(
-            (how for how in ("silent", "slow", "misnamed") if f"{unit}_{how}" in self.faults), "normal"
+            (how for how in ("silent", "slow", "misnamed", "refuses") if f"{unit}_{how}" in self.faults),
+            "normal",
         )
 
     def sight(self) -> Sight:

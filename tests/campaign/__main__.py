@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ def main(names: list[str]) -> int:
     console = Console(width=140)
     figures: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.exists() else {}
     for name in names or PARTS:
+        console.print(f"{name}, at {time.strftime('%H:%M')}")
         figures |= faults(console) if name == "faults" else survival(console)
         RESULTS.parent.mkdir(exist_ok=True)
         RESULTS.write_text(json.dumps(figures, indent=1, sort_keys=True) + "\n")
@@ -45,10 +47,15 @@ def survival(console: Console) -> dict[str, Any]:
 
 
 def broken(figures: dict[str, Any]) -> bool:
-    """Whether a promise was broken: an unsafe end, a false trip, or anything after a kill."""
+    """Whether a promise was broken: an unsafe or untold end, a false trip, a row untried, a kill."""
     kills = figures.get("survival", {}).values()
+    untold = figures.get("pairs_beyond_software", 0) - figures.get("pairs_beyond_software_told", 0)
     return bool(
-        figures.get("faults_unsafe") or figures.get("false_trips") or any(one["broken"] for one in kills)
+        figures.get("faults_unsafe")
+        or figures.get("false_trips")
+        or figures.get("rows_never_tried")
+        or untold
+        or any(one["broken"] for one in kills)
     )
 
 

@@ -6,63 +6,25 @@ The whole loop runs in one process: the plant's own relay, lease and contactor, 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 
+from controller.control import Plan, Switching, Tuning
 from controller.firing import Cue, Request, State
-from controller.guard import ROWS
+from controller.firing.recovery import kept, taken_up
+from controller.guard import ROWS, Row
 from controller.schedule.model import Hold, Ramp, Schedule
 from controller.simulator import faults
 from controller.simulator.plant import Plant
-from tests.in_process import DEMO_PLAN, InProcess, PlantOutput, in_process
+from tests.faults.cases import CASES, COMPUTER, HOLDING_S, RAMPING_S, Case, faults_of
+from tests.in_process import DEMO_PLAN, TROUBLES, InProcess, in_process
 
 SCHEDULE = Schedule(
     "a ramp and a hold",
     (Ramp("up", 400.0, 500.0, extraction=True), Hold("soak", 400.0, 4 * 3600.0, 20.0, extraction=True)),
 )
-RAMPING_S, HOLDING_S = 900.0, 5400.0
+EAGER = Plan(Tuning(10.0, 500.0), Switching(2.0, 1.0, 1.0), 6500.0)  # full heat at any error
 BURNS_FOR_S = 600.0  # half a kilogram of plastic does not burn for longer than this at 4 kW and more
-
-
-class Case(NamedTuple):
-    """Faults, when they set in, the row that must find it within `within_s`, and how that must end."""
-
-    row_id: str
-    faults: str
-    at_s: float
-    within_s: float
-    ends: str
-
-
-CASES = (
-    Case("ceiling", "air_reads_low limit_reads_low", RAMPING_S, 3 * 3600, "trip"),
-    Case("sensor_bad", "air_open", RAMPING_S, 1, "trip"),
-    Case("sensor_bad", "load_short", HOLDING_S, 1, "trip"),
-    Case("sensor_bad", "limit_open", HOLDING_S, 1, "trip"),
-    Case("reading_stale", "reader_silent", HOLDING_S, 12, "trip"),
-    Case("reading_frozen", "limit_frozen", RAMPING_S, 1200, "trip"),
-    Case("reading_frozen", "reader_frozen", RAMPING_S, 1200, "trip"),
-    Case("readings_still", "reader_frozen", HOLDING_S, 400, "trip"),
-    Case("reading_falls", "air_reversed", RAMPING_S, 300, "trip"),
-    Case("sensors_differ", "limit_reads_low", HOLDING_S, 300, "hold"),
-    # Heat off, and it still rises for minutes: a fire cannot be told from a welded relay, so it trips.
-    Case("surge", "plastic_burns", HOLDING_S, 900, "trip"),
-    Case("enclosure_warm", "hot_enclosure", RAMPING_S, 5, "trip"),
-    Case("enclosure_hot", "hot_enclosure", RAMPING_S, 5, "trip"),
-    Case("heat_without_lease", "relay_stuck", HOLDING_S, 60, "trip"),
-    Case("rises_unheated", "relay_welded", HOLDING_S, 900, "trip"),
-    Case("no_rise", "element_broken", RAMPING_S, 1800, "trip"),
-    Case("no_rise", "breaker_tripped", RAMPING_S, 1800, "trip"),
-    Case("heater_differs", "relay_dead", RAMPING_S, 60, "trip"),
-    Case("heater_differs", "main_dead", RAMPING_S, 60, "trip"),
-    Case("heater_silent", "heater_silent", HOLDING_S, 2, "trip"),
-    Case("contact_unknown", "contacts_silent", HOLDING_S, 1, "trip"),
-    Case("door_open", "door_opened", HOLDING_S, 1, "cut"),
-    Case("emergency_stop", "emergency_stop_pressed", RAMPING_S, 1, "trip"),
-    Case("emergency_stop", "key_removed", HOLDING_S, 1, "trip"),
-    Case("no_extraction", "extraction_lost", RAMPING_S, 12, "cut"),
-)
 
 
 def firing(folder: Path, at_s: float, **about: float) -> InProcess:
@@ -74,16 +36,19 @@ def firing(folder: Path, at_s: float, **about: float) -> InProcess:
     return kiln
 
 
-def test_every_row_has_its_fault_in_the_simulated_kiln() -> None:
-    told_otherwise = {
-        "tick_late",
-        "clock_stepped",
-        "record_trouble",
-        "firing_too_long",
-        "heater_refuses",
-    }  # tested below
-    assert {case.row_id for case in CASES} | told_otherwise == {row.id for row in ROWS}
-    assert {name for case in CASES for name in case.faults.split()} <= set(faults.NAMES)
+@pytest.mark.parametrize("row", ROWS, ids=[row.id for row in ROWS])
+def test_every_row_has_its_fault(row: Row) -> None:
+    assert len(ROWS) >= 20
+    for names in faults_of(row.id) or pytest.fail(f"{row.id}: no fault sets it off"):
+        for name in names.split():
+            assert name in (*faults.NAMES, *TROUBLES, "forgotten")
+
+
+def test_no_case_is_of_a_row_that_is_not() -> None:
+    rows = {row.id for row in ROWS}
+    assert {case.row_id for case in CASES} | set(COMPUTER) == rows
+    assert {case.row_id for case in CASES}.isdisjoint(COMPUTER)
+    assert set(COMPUTER.values()) == {*TROUBLES, "forgotten"}
 
 
 @pytest.mark.parametrize("case", CASES, ids=[f"{case.faults}-{case.row_id}" for case in CASES])
@@ -109,6 +74,15 @@ def test_a_fault_is_found_in_time_and_the_kiln_ends_safe(case: Case, tmp_path: P
     if case.ends == "trip":
         assert kiln.loop.firing.state in (State.ABORTING, State.ABORTED)
         assert kiln.plant.power_w == 0.0
+
+
+@pytest.mark.parametrize("row_id", [row_id for row_id, trouble in COMPUTER.items() if trouble in TROUBLES])
+def test_a_trouble_of_the_computer_is_found_and_never_trips(row_id: str, tmp_path: Path) -> None:
+    kiln = firing(tmp_path, RAMPING_S)
+    kiln.trouble = COMPUTER[row_id]
+    found = {finding.row.id for _ in range(600) for finding in kiln.tick().verdict.findings}
+    assert found == {row_id}
+    assert kiln.loop.firing.state is State.RUNNING
 
 
 def test_without_a_fault_nothing_is_ever_found(tmp_path: Path) -> None:
@@ -141,19 +115,6 @@ def test_a_record_that_cannot_be_written_is_told_and_the_firing_goes_on(tmp_path
     assert any(t.grant.heat for t in ticked)
 
 
-def test_a_heater_that_refuses_to_heat_trips(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    kiln = firing(tmp_path, HOLDING_S)
-
-    def refuse(_self: object, _lease_s: float) -> None:
-        raise OSError("refused")
-
-    monkeypatch.setattr(PlantOutput, "energise", refuse)
-    for _ in range(300):
-        kiln.tick()
-    assert [latch.row_id for latch in kiln.loop.guard.latches] == ["heater_refuses"]
-    assert kiln.plant.power_w == 0.0
-
-
 def test_a_forgotten_firing_trips(tmp_path: Path) -> None:
     kiln = firing(tmp_path, HOLDING_S, longest_firing_s=2 * 3600.0)
     while kiln.plant.now_s < 2 * 3600.0 - 1.0:
@@ -161,6 +122,52 @@ def test_a_forgotten_firing_trips(tmp_path: Path) -> None:
     for _ in range(3):
         kiln.tick()
     assert [latch.row_id for latch in kiln.loop.guard.latches] == ["firing_too_long"]
+
+
+def test_a_firing_that_is_taken_up_again_has_lasted_since_it_began(tmp_path: Path) -> None:
+    limit_s, outage_s = 2.5 * 3600.0, 1800.0
+    kiln = firing(tmp_path, HOLDING_S, longest_firing_s=limit_s)
+    was = kiln.loop.firing
+    kiln.plant.advance(outage_s)
+    assert was.schedule is not None
+    again = in_process(kiln.plant, DEMO_PLAN, tmp_path, ceiling_c=450.0, longest_firing_s=limit_s)
+    left = taken_up(was.schedule, 300.0, was.state, was.stage, was.setpoint_c, kept(was), outage_s)
+    again.loop.take_up(left, 1, kiln.plant.now_s)
+    assert again.tick(Request(Cue.RESTART)).outputs.answers[0].taken
+    while kiln.plant.now_s < limit_s - 1.0:
+        assert again.tick().verdict.findings == ()
+    for _ in range(3):
+        again.tick()
+    assert [latch.row_id for latch in again.loop.guard.latches] == ["firing_too_long"]
+
+
+def test_a_firing_that_waits_with_the_heat_off_after_an_outage_is_not_forgotten_either(
+    tmp_path: Path,
+) -> None:
+    kiln = firing(tmp_path, RAMPING_S, longest_firing_s=3600.0)
+    was = kiln.loop.firing
+    assert was.schedule is not None
+    again = in_process(kiln.plant, DEMO_PLAN, tmp_path, longest_firing_s=3600.0)
+    left = taken_up(was.schedule, 300.0, was.state, was.stage, was.setpoint_c, kept(was), 0.0)
+    again.loop.take_up(left, 1, kiln.plant.now_s)
+    while kiln.plant.now_s < 3600.0 + 2.0:
+        again.tick()
+    assert [latch.row_id for latch in again.loop.guard.latches] == ["firing_too_long"]
+
+
+@pytest.mark.parametrize(("ceiling_c", "found"), [(90.0, ("ceiling",)), (None, ())])
+def test_a_stage_s_own_ceiling_counts_in_the_tick_in_which_it_begins(
+    ceiling_c: float | None, found: tuple[str, ...], tmp_path: Path
+) -> None:
+    stages = (Hold("pour", 100.0, None, 20.0), Hold("after", 100.0, 600.0, 20.0, ceiling_c=ceiling_c))
+    kiln = in_process(Plant(start_c=95.0, room_c=30.0, noise_k=0.0), EAGER, tmp_path)
+    kiln.tick(Request(Cue.START, schedule=Schedule("two holds", stages)))
+    for _ in range(5):
+        kiln.tick()
+    ticked = kiln.tick(Request(Cue.RELEASE))
+    assert ticked.firing.stage == 1
+    assert tuple(finding.row.id for finding in ticked.verdict.findings) == found
+    assert ticked.grant.heat == (not found)
 
 
 def test_when_ticks_stop_the_hardware_s_lease_ends_the_heat(tmp_path: Path) -> None:

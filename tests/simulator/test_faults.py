@@ -100,7 +100,7 @@ def test_the_coils_of_the_first_release_keep_their_numbers() -> None:
         *("heater_silent", "contacts_silent", "relay_welded", "relay_stuck", "relay_dead"),
         *("element_broken", "element_half", "breaker_tripped", "main_stuck_closed", "main_dead"),
         *("door_opened", "emergency_stop_pressed", "extraction_lost", "nobody_present", "key_removed"),
-        "plastic_burns",
+        *("plastic_burns", "heater_refuses"),
     ) == faults.NAMES
 
 

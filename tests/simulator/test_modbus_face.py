@@ -22,7 +22,12 @@ from controller.simulator.plant import Plant
 pytestmark = pytest.mark.wire
 
 READER, HEATER, CONTACTS, PANEL = 1, 2, 3, 99
-ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, NO_RESPONSE = 1, 2, 11  # Modbus application protocol, section 7
+ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, DEVICE_FAILURE, NO_RESPONSE = (
+    1,
+    2,
+    4,
+    11,
+)  # Modbus application protocol, section 7
 
 
 class Wire:
@@ -166,6 +171,19 @@ def test_a_lease_register_of_zero_is_without_end_and_reads_back() -> None:
         await wire.coil(HEATER, 0, True)
         wire.clock.advance(600.0)
         assert await wire.coils(HEATER, 1) == [True]
+
+    on_the_wire(test)
+
+
+def test_a_heater_that_refuses_takes_everything_but_the_order_to_heat() -> None:
+    async def test(wire: Wire) -> None:
+        await wire.fault("heater_refuses")
+        await wire.register(HEATER, 0, 500)
+        await wire.coil(HEATER, 1, True)
+        await wire.coil(HEATER, 0, False)
+        refused = await wire.client.write_coil(0, True, device_id=HEATER)
+        assert (refused.isError(), refused.exception_code) == (True, DEVICE_FAILURE)
+        assert await wire.coils(HEATER, 2) == [False, True]
 
     on_the_wire(test)
 
