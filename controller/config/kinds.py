@@ -22,6 +22,7 @@ from controller.schedule.units import (
     shown,
     temperature_c,
 )
+from controller.tariff import EXAMPLE, tariff_of
 from controller.wire.thermocouple.calibration_table import read_calibration
 
 
@@ -140,6 +141,17 @@ def seconds(lowest_s: float, highest_s: float) -> Kind:
     """A duration within limits."""
     expected = f"a duration from {_duration(lowest_s)} to {_duration(highest_s)}"
     return _within(duration_s, lowest_s, highest_s, expected, "_s")
+
+
+def tariff() -> Kind:
+    """What a kilowatt-hour costs, with its currency in the person's own words."""
+
+    def parse(value: object) -> str:
+        if tariff_of(value) is None:
+            raise UnitError(shown(value), f"a price such as {EXAMPLE}")
+        return str(value).strip()
+
+    return Kind(parse)
 
 
 def celsius(lowest_c: float, highest_c: float) -> Kind:

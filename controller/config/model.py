@@ -173,7 +173,11 @@ class GuardConfig:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnConfig:
-    """A kiln's whole file. `text` is kept with every firing; the mappings are by name and by role."""
+    """A kiln's whole file. `text` is kept with every firing; the mappings are by name and by role.
+
+    `tariff` (what a kilowatt-hour costs) and `relay_life` (cycles that the heater's relay is good for, by its
+    maker) are for reports only; nothing is decided by them.
+    """
 
     name: Annotated[str, kinds.text()]
     simulated: Annotated[bool, kinds.flag()] = False
@@ -182,6 +186,8 @@ class KilnConfig:
     lease_s: Annotated[float, kinds.seconds(0.2, 30)] = 3.0
     longest_firing_s: Annotated[float, kinds.seconds(60, 14 * 86400)] = 48 * 3600.0
     full_rate_c_per_h: Annotated[float, kinds.rate(1, 3000)] = 300.0
+    tariff: Annotated[str | None, kinds.tariff()] = None
+    relay_life: Annotated[int | None, kinds.whole(1000, 100_000_000)] = None
     buses: Mapping[str, BusConfig]
     readers: Mapping[str, SensorConfig]
     heater: HeaterConfig | BoardHeaterConfig

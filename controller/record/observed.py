@@ -12,10 +12,8 @@ from controller.record.opening import PATIENCE_S, connect, one_clear_line
 from controller.record.rows import ObservationSeen, PhotoSeen
 
 OBSERVATIONS = "SELECT id, utc_s, by, stage, kind, fields FROM observation WHERE firing = ? ORDER BY id"
-OF_A_KIND = (
-    "SELECT firing, id, utc_s, by, stage, kind, fields FROM observation"
-    " WHERE firing IN (SELECT DISTINCT firing FROM observation WHERE kind = ?) ORDER BY id"
-)
+# What is ticked is most of what is kept, and says nothing over many firings.
+OF_ALL = "SELECT firing, id, utc_s, by, stage, kind, fields FROM observation WHERE kind != 'tick' ORDER BY id"
 PHOTOS = (
     'SELECT id, utc_s, by, stage, "of", caption, width_px, height_px FROM photo WHERE firing = ? ORDER BY id'
 )
@@ -28,10 +26,10 @@ def observations(path: Path, firing: int) -> list[ObservationSeen]:
     return [_seen(row) for row in _all(path, OBSERVATIONS, firing)]
 
 
-def observations_where(path: Path, kind: str) -> dict[int, list[ObservationSeen]]:
-    """Return all that was seen in every firing in which one observation of a kind was made, by firing."""
+def observations_of_all(path: Path) -> dict[int, list[ObservationSeen]]:
+    """Return what people saw in every firing, by firing, but for what they ticked."""
     found: dict[int, list[ObservationSeen]] = {}
-    for firing, *row in _all(path, OF_A_KIND, kind):
+    for firing, *row in _all(path, OF_ALL):
         found.setdefault(firing, []).append(_seen(row))
     return found
 

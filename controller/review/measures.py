@@ -11,6 +11,9 @@ settled      15 minutes after both the setpoint stood at the hold's temperature 
 lag          the most that the load was colder than the air, during ramps upwards.
 soak         the time for which the load (the air, where no load was measured) was no colder than the
              lower edge of the hottest hold's band.
+
+What the shell went through (rate through, time above, heat work, ranges, at the pour) is said in exposure.py,
+and how the kiln worked (duty, switchings) in switching.py.
 """
 
 from __future__ import annotations
@@ -21,10 +24,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from controller.record.curve import Bools, Curve, Floats
+from controller.review import exposure
+from controller.review.exposure import HOT_C, RangeSeen
+from controller.review.switching import duty, settled, switchings
 from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Stage
+from controller.tariff import Tariff
 
-SETTLING_S = 900.0  # 15 min: the time a proportional-integral loop on a small kiln rings; our choice
-AT_HOLD_K = 0.5  # a setpoint this near to a hold's temperature stands at it: half a unit of the screens
 GAP_TICKS = 5  # a pause of more than so many ticks is a gap in the record: no heat is reckoned for it
 
 
@@ -47,7 +52,10 @@ class StageSeen:
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """A whole firing. `overshoot_k` and `hold_error_k` are the worst of all holds; None: it had none."""
+    """A whole firing. `overshoot_k` and `hold_error_k` are the worst of all holds; None: it had none.
+
+    `wait_h`: at checkpoints, for a person. `cost` is in `currency`; None: the kiln's file has no tariff.
+    """
 
     overshoot_k: float | None
     hold_error_k: float | None
@@ -60,13 +68,31 @@ class Measures:
     energy_kwh: float | None
     soak_c: float | None
     soak_h: float | None
+    hot_c: float
+    hot_h: float
+    heat_work_h: float
+    rate_through_c_per_h: float | None
+    wait_h: float | None
+    pour_c: float | None
+    duty: float | None
+    switchings: int
+    cost: float | None
+    currency: str
+    ranges: tuple[RangeSeen, ...]
     stages: tuple[StageSeen, ...]
 
 
-def measure(curve: Curve, stages: Sequence[Stage] = (), power_w: float | None = None) -> Measures:
+def measure(
+    curve: Curve,
+    stages: Sequence[Stage] = (),
+    power_w: float | None = None,
+    tariff: Tariff | None = None,
+) -> Measures:
     """Return a firing's measures. `stages` empty: only what needs no schedule. `power_w`: of the elements."""
     seen = tuple(_stage_seen(curve, stages, int(index)) for index in _in_order(curve))
     heat_h = time_s(curve, curve.heat_on, gaps=False) / 3600
+    warm_c, duration_h = warmth(curve), float(curve.t_s[-1]) / 3600 if len(curve) else 0.0
+    energy_kwh = None if power_w is None else heat_h * power_w / 1000
     soak_c = max((stage.at_c - stage.band_k for stage in stages if isinstance(stage, Hold)), default=None)
     return Measures(
         overshoot_k=_worst(stage.overshoot_k for stage in seen),
@@ -74,12 +100,23 @@ def measure(curve: Curve, stages: Sequence[Stage] = (), power_w: float | None = 
         peak_air_c=_highest(curve.air_c),
         peak_load_c=_highest(curve.load_c),
         peak_limit_c=_highest(curve.limit_c),
-        duration_h=float(curve.t_s[-1]) / 3600 if len(curve) else 0.0,
+        duration_h=duration_h,
         lag_k=_lag_k(curve, stages),
         heat_h=heat_h,
-        energy_kwh=None if power_w is None else heat_h * power_w / 1000,
+        energy_kwh=energy_kwh,
         soak_c=soak_c,
-        soak_h=None if soak_c is None else time_s(curve, warmth(curve) >= soak_c) / 3600,
+        soak_h=None if soak_c is None else time_s(curve, warm_c >= soak_c) / 3600,
+        hot_c=HOT_C,
+        hot_h=time_s(curve, warm_c >= HOT_C) / 3600,
+        heat_work_h=exposure.heat_work_h(curve, warm_c),
+        rate_through_c_per_h=exposure.rate_through_c_per_h(curve, warm_c),
+        wait_h=exposure.wait_h(curve, stages),
+        pour_c=exposure.pour_c(curve, warm_c, stages),
+        duty=duty(heat_h, duration_h),
+        switchings=switchings(curve),
+        cost=None if tariff is None or energy_kwh is None else energy_kwh * tariff.per_kwh,
+        currency=tariff.currency if tariff else "",
+        ranges=exposure.ranges(curve, warm_c),
         stages=seen,
     )
 
@@ -120,15 +157,8 @@ def overshoot_k(curve: Curve, stages: Sequence[Stage], index: int) -> float | No
 def hold_error_k(curve: Curve, stage: Hold, index: int) -> float | None:
     """Return a hold's error (K) once settled; None: it was too short to settle."""
     during = curve.rows(curve.stage == index)
-    at_hold = np.abs(during.setpoint_c - stage.at_c) <= AT_HOLD_K
-    if not at_hold.any():
-        return None
-    in_band = np.abs(during.air_c - stage.at_c) <= stage.band_k
-    from_s = float(during.t_s[at_hold.argmax()])
-    if in_band.any():
-        from_s = max(from_s, float(during.t_s[in_band.argmax()]))
-    settled = at_hold & (during.t_s >= from_s + SETTLING_S) & ~np.isnan(during.air_c)
-    return float(np.abs(during.air_c[settled] - stage.at_c).max()) if settled.any() else None
+    steady_c = during.air_c[settled(during, stage)]
+    return float(np.abs(steady_c - stage.at_c).max()) if len(steady_c) else None
 
 
 def _stage_seen(curve: Curve, stages: Sequence[Stage], index: int) -> StageSeen:

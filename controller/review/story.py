@@ -12,7 +12,7 @@ from controller.record.jobs import job_of
 from controller.record.queries import Record
 from controller.record.rows import EventSeen, Firing, NoteSeen
 from controller.record.schedules import schedule_of
-from controller.review.kiln_text import full_rate_c_per_h, heater_power_w
+from controller.review.kiln_text import full_rate_c_per_h, heater_power_w, tariff
 from controller.review.measures import Measures, measure
 from controller.schedule.model import Schedule
 from controller.schedule.plan import Plan, plan
@@ -52,11 +52,17 @@ def tell(record: Record, number: int) -> Story:
         drawn=thin(curve, DRAWN_ROWS),
         schedule=schedule,
         planned=planned(firing, schedule, curve),
-        measures=measure(curve, schedule.stages if schedule else (), heater_power_w(firing.start.kiln_text)),
+        measures=measures_of(firing, schedule, curve),
         events=tuple(record.events(number)),
         notes=tuple(record.notes(number)),
         job="" if sheet is None else words_of(sheet.text),
     )
+
+
+def measures_of(firing: Firing, schedule: Schedule | None, curve: Curve) -> Measures:
+    """Return a firing's measures, with the power and the tariff of its own kiln's file."""
+    kiln = firing.start.kiln_text
+    return measure(curve, schedule.stages if schedule else (), heater_power_w(kiln), tariff(kiln))
 
 
 def planned(firing: Firing, schedule: Schedule | None, curve: Curve) -> Plan | None:

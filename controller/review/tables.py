@@ -47,9 +47,17 @@ def measure_lines(measures: Measures) -> list[tuple[str, str]]:
         ("Worst hold error, settled", _number(m.hold_error_k, "K", 1)),
         ("Lag of load, at most", _number(m.lag_k, "K", 0)),
         (f"Soak, at or above {_number(m.soak_c, '°C', 0)}", _number(m.soak_h, "h", 2)),
+        (f"Above {m.hot_c:.0f} °C", _number(m.hot_h or None, "h", 2)),
+        ("Heat work, as time at 815 °C", _number(m.heat_work_h or None, "h", 2)),
+        ("Rate, 80 to 100 °C", _number(m.rate_through_c_per_h, "°C/h", 0)),
+        ("Waited for a person", _number(m.wait_h, "h", 2)),
+        ("Shell at its release to pour", _number(m.pour_c, "°C", 0)),
         ("Duration", f"{m.duration_h:.2f} h"),
         ("Heat on, in all", f"{m.heat_h:.2f} h"),
+        ("Duty, on average", _number(None if m.duty is None else 100 * m.duty, "%", 0)),
+        ("Relay switched on", f"{m.switchings} times" if m.switchings else ""),
         ("Energy, from stated power", _number(m.energy_kwh, "kWh", 1)),
+        ("Cost, at the kiln's tariff", _number(m.cost, m.currency, 2)),
     ]
     return [(name, value) for name, value in lines if value]
 

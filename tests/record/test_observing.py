@@ -11,7 +11,7 @@ from controller.record.journal import Journal
 from controller.record.observed import (
     image,
     observations,
-    observations_where,
+    observations_of_all,
     photos,
     photos_size,
 )
@@ -41,11 +41,11 @@ def test_an_observation_is_kept_with_its_firing_stage_and_words(record: Path) ->
     assert observations(record, 2) == []
 
 
-def test_of_the_firings_with_a_rating_everything_is_read(record: Path) -> None:
-    write_observation(record, 1, "page", "drained", {"kg": 0.3}, 7.0, stage=3)
-    write_observation(record, 2, "page", "drained", {"kg": 0.2}, 8.0, stage=3)
+def test_of_all_firings_everything_is_read_but_ticks(record: Path) -> None:
+    write_observation(record, 2, "page", "drained", {"kg": 0.3}, 7.0, stage=3)
+    write_observation(record, 1, "page", "tick", {"says": "Tray out", "done": True}, 8.0, stage=3)
     write_observation(record, 2, "page", "rating", {"rating": "good"}, 9.0)
-    found = observations_where(record, "rating")
+    found = observations_of_all(record)
     assert {firing: [each.kind for each in seen] for firing, seen in found.items()} == {
         2: ["drained", "rating"]
     }

@@ -54,8 +54,8 @@ def test_a_checkpoint_shows_its_message_and_is_released_with_the_code(
     expect(page.locator("#state")).to_have_text("You are needed")
     expect(page.locator("#person-says")).to_have_text(invented.SAYS)
     expect(page.locator("#person-says")).to_be_in_viewport(ratio=1)
-    expect(page.locator(".person-waited")).to_have_text("It has waited 13 min.")
-    expect(page.locator("#air")).to_be_in_viewport(ratio=1)
+    expect(page.locator(".person-waited")).to_have_text("It has waited 13 min. The chamber is at 151 °C.")
+    expect(page.locator("#person-air")).to_be_in_viewport(ratio=1)
     assert page.locator("#person-code").get_attribute("inputmode") == "numeric"
     expect(page.get_by_label("The code on the kiln’s own screen").first).to_be_visible()
     page.fill("#person-code", "12")

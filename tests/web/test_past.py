@@ -75,7 +75,7 @@ def test_the_list_is_newest_first_with_its_small_curves(app: FastAPI) -> None:
 
 def test_a_small_curve_keeps_a_single_ticks_spike(record: Path) -> None:
     curve = read_curve(record, 1)
-    assert round(float(curve.air_c[invented_past.SPIKE_N])) in summary(curve)["c"]
+    assert round(float(curve.air_c[invented_past.SPIKE_N])) in summary(curve, Record(record).firing(1))["c"]
 
 
 def test_summaries_are_kept_beside_the_record_and_a_broken_file_is_made_anew(

@@ -95,5 +95,6 @@ def test_a_kiln_cannot_be_changed(kiln) -> None:
 
 def test_every_key_of_the_top_is_a_field() -> None:
     assert set(keys_of(KilnConfig)) == {
-        *("name", "simulated", "ceiling", "tick", "lease", "longest_firing", "full_rate", "main_contactor")
+        *("name", "simulated", "ceiling", "tick", "lease", "longest_firing", "full_rate", "main_contactor"),
+        *("tariff", "relay_life"),
     }

@@ -22,9 +22,8 @@ from controller.record.queries import Record
 from controller.record.rows import EventSeen, Firing
 from controller.record.schedules import schedule_of
 from controller.review.compare import Moments, moments, shared
-from controller.review.kiln_text import heater_power_w
-from controller.review.measures import Measures, measure
-from controller.review.story import planned
+from controller.review.measures import Measures
+from controller.review.story import measures_of, planned
 from controller.schedule.plan import Plan
 from web.observations.told import everything
 from web.past.ticks import between, read_curve
@@ -123,8 +122,7 @@ class Past:
 
 def _see(path: Path, firing: Firing) -> Seen:
     curve, schedule = read_curve(path, firing.id), schedule_of(firing)
-    measures = measure(curve, schedule.stages if schedule else (), heater_power_w(firing.start.kiln_text))
-    return Seen(firing, curve, measures, planned(firing, schedule, curve))
+    return Seen(firing, curve, measures_of(firing, schedule, curve), planned(firing, schedule, curve))
 
 
 def head(firing: Firing, curve: Curve) -> dict[str, Any]:

@@ -7,6 +7,8 @@
     GET  /api/firings/{number}/report.pdf|png      the report
     GET  /api/firings/{number}/ticks.csv           every tick
     POST /api/firings/{number}/notes               a note, through the controller if that firing runs
+    GET  /firings/common  /kiln                    pages: rated castings side by side; how the kiln grows old
+    GET  /api/common  /api/kiln                    what they show
     GET  /api/compare?firings=3,5,7                several firings, with what they can be aligned on
 
 The record is only read here, but for notes.
@@ -30,6 +32,7 @@ from web.past.firing import POINTS, Past
 from web.past.listing import Listing
 from web.past.missing import missing
 from web.past.reports import Kind, report, ticks_as_text
+from web.past.together import common, kiln
 from web.safety import says
 
 PAGE = FilePath(__file__).parent.parent / "static" / "firings.html"
@@ -68,6 +71,14 @@ def _add_pages(app: FastAPI) -> None:
     def firings() -> Response:
         return FileResponse(PAGE, media_type="text/html")
 
+    @app.get("/firings/common", include_in_schema=False)
+    def common_page() -> Response:
+        return FileResponse(PAGE, media_type="text/html")
+
+    @app.get("/kiln", include_in_schema=False)
+    def kiln_page() -> Response:
+        return FileResponse(PAGE, media_type="text/html")
+
     @app.get("/firings/{number}", include_in_schema=False)
     def firing(number: Number) -> Response:
         return FileResponse(PAGE, media_type="text/html")
@@ -83,6 +94,14 @@ def _add_reading(app: FastAPI) -> None:
         page = listing.page(before)
         running = hub.frame["firing"] if hub.frame else None
         return JSONResponse(page | {"running": running})
+
+    @app.get("/api/common")
+    def castings() -> JSONResponse:
+        return JSONResponse(common(past.path, listing.summaries))
+
+    @app.get("/api/kiln")
+    def ageing() -> JSONResponse:
+        return JSONResponse(kiln(past.path, listing.summaries))
 
     @app.get("/api/firings/{number}")
     def firing(number: Number) -> JSONResponse:

@@ -1,4 +1,5 @@
-"""What the list shows of a firing: how long, how hot, and a small curve. Worked out once, then kept.
+"""What the list shows of a firing: how long, how hot, and a small curve. Worked out once, then kept; and with
+it whatever else would have to be read out of ticks again and again (facts.py).
 
 The list must not read ticks: ten years are a hundred million. So a summary is made in the background when a
 list first asks for it, and kept in a file beside the record (`summaries.json`), by number and by when the
@@ -21,10 +22,13 @@ import numpy as np
 
 from controller.errors import RecordError
 from controller.record.curve import Curve
+from controller.record.queries import Record
+from controller.record.rows import Firing
+from web.past.facts import Facts, checked, facts
 from web.past.ticks import read_curve
 
 FILE_NAME = "summaries.json"
-VERSION = 1
+VERSION = 2
 PARTS = 40  # of a small curve, each with its lowest and its highest: about what its width can show
 AGAIN_S = 30.0  # a firing that goes on is summed up again after this
 KEEP_EVERY = 50  # summaries between two writings of the file: a page of the list
@@ -32,12 +36,16 @@ log = logging.getLogger(__name__)
 
 
 class Summary(TypedDict):
-    """`t_s` and `c`: the small curve of the air, in seconds and whole degrees. `peak_c` None: no reading."""
+    """`t_s` and `c`: the small curve of the air, in seconds and whole degrees. `peak_c` None: no reading.
+
+    `facts`: what else is worked out of a firing's ticks once (facts.py).
+    """
 
     duration_s: float
     peak_c: float | None
     t_s: list[int]
     c: list[int]
+    facts: Facts
 
 
 class Key(NamedTuple):
@@ -107,7 +115,7 @@ class Summaries:
     def _make(self, key: Key) -> bool:
         """Make one; return whether it is one to keep."""
         try:
-            made = summary(read_curve(self._record, key.number))
+            made = summary(read_curve(self._record, key.number), Record(self._record).firing(key.number))
         except RecordError as error:
             log.debug("no summary: %s", error)
             made = None
@@ -152,10 +160,11 @@ def _checked(kept: dict[str, object]) -> Summary:
     numbers = [kept["duration_s"], kept["peak_c"] or 0.0, *kept["t_s"], *kept["c"]]  # type: ignore[misc]
     if len(kept["t_s"]) != len(kept["c"]) or not all(isinstance(each, int | float) for each in numbers):  # type: ignore[arg-type]
         raise TypeError
+    checked(kept["facts"])
     return kept  # type: ignore[return-value]
 
 
-def summary(curve: Curve) -> Summary:
+def summary(curve: Curve, firing: Firing) -> Summary:
     """Sum a firing up. A part without a reading is left out of its small curve."""
     known = ~np.isnan(curve.air_c)
     t_s, c = curve.t_s[known], curve.air_c[known]
@@ -170,4 +179,5 @@ def summary(curve: Curve) -> Summary:
         "peak_c": round(float(c.max()), 1) if len(c) else None,
         "t_s": [round(float(t)) for t in t_s[kept]],
         "c": [round(float(value)) for value in c[kept]],
+        "facts": facts(curve, firing),
     }

@@ -2,7 +2,9 @@
 
 import { startActions, drawActions, disableWarming } from "./actions.js";
 import { drawAlarms } from "./alarms.js";
+import { Checklist } from "./checklist.js";
 import { Curve } from "./curve.js";
+import { drawMore, startMore } from "./more.js";
 import { drawLost, drawNow } from "./now.js";
 import { el } from "./page.js";
 import { drawPerson, startCodeDialog, startPerson } from "./person.js";
@@ -22,7 +24,9 @@ function draw() {
   if (!frame) return;
   if (stream.link.kind === "live") {
     drawNow(frame, unit);
-    drawPerson(frame);
+    drawPerson(frame, unit);
+    checklist.draw(frame);
+    drawMore(frame);
     drawAlarms(frame);
     drawActions(frame);
     drawStart(frame);
@@ -45,6 +49,7 @@ function onLink(link) {
   root.dataset.link = link.kind;
   disableWarming(link.kind !== "live");
   if (link.kind === "lost") drawLost(link);
+  if (link.kind === "lost") checklist.lose();
   if (back) curve.refetch();
 }
 
@@ -52,6 +57,8 @@ startActions();
 startPerson();
 startCodeDialog();
 startStart();
+startMore();
+const checklist = new Checklist();
 el("abort").disabled = false;
 const stream = new Stream(onFrame, onLink);
 window.setInterval(() => { if (stream.link.kind === "lost") drawLost(stream.link); }, 1000);

@@ -1,6 +1,6 @@
 /** A person is needed: the message, how long it has waited, and the code that proves that someone is there. */
 
-import { duration } from "./format.js";
+import { duration, temperature } from "./format.js";
 import { el, put, show, toast } from "./page.js";
 import { ask } from "./requests.js";
 
@@ -45,8 +45,8 @@ export function startPerson() {
   codeForm({ form: "person-form", code: "person-code", go: "person-go", answer: "person-answer" }, () => [action, {}]);
 }
 
-/** @param {any} frame */
-export function drawPerson(frame) {
+/** @param {any} frame @param {import("./format.js").Unit} unit */
+export function drawPerson(frame, unit) {
   const person = frame.person;
   show("person", person !== null);
   if (el("person-says").textContent !== (person?.says ?? "")) { // another message: nothing of the last one stays
@@ -56,6 +56,7 @@ export function drawPerson(frame) {
   }
   if (!person) return;
   put("person-waited", duration(person.waited_s));
+  put("person-air", temperature(frame.air.c, unit));
   const possible = ["release", "restart"].find((kind) => frame.can.includes(kind));
   show("person-form", possible !== undefined);
   action = possible ?? action;
