@@ -8,8 +8,9 @@ SOURCES := controller web tests
 demo: .venv/ready web/static/vendor/ready ## the main job: a whole burnout on a simulated kiln
 	$(BIN)/stokehold demo $(ARGS)
 
+# Compiled code is kept whatever the surroundings say: the tests start some hundred processes.
 test: .venv/ready-dev web/static/vendor/ready ## every test
-	$(BIN)/pytest --numprocesses 2 --dist loadfile $(ARGS)
+	PYTHONDONTWRITEBYTECODE= $(BIN)/pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder $(ARGS)
 
 check: .venv/ready-dev ## format, lint, strict types, import contracts
 	$(BIN)/ruff format --check $(SOURCES)
@@ -59,3 +60,4 @@ web/static/vendor/ready: web/package.json web/package-lock.json web/build_assets
 
 clean: ## forget everything that was built
 	rm -rf .venv build web/node_modules web/static/vendor *.egg-info
+	find $(SOURCES) -name __pycache__ -prune -exec rm -rf {} +

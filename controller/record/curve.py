@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +40,27 @@ class Curve:
     def rows(self, index: NDArray[np.int64] | NDArray[np.bool_] | slice) -> Curve:
         """Return the curve of the given rows only."""
         return Curve(**{field.name: getattr(self, field.name)[index] for field in fields(self)})
+
+
+def of_rows(rows: Iterable[Iterable[Any]], time: Callable[[Floats, Floats], Floats]) -> Curve:
+    """Return the curve of rows of (n, mono_s, utc_s, four temperatures, duty, heat_on, stage).
+
+    `time` makes the firing's own time (s) of the columns mono_s and utc_s.
+    """
+    columns = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(-1, 10).T
+    n, mono_s, utc_s, setpoint_c, air_c, load_c, limit_c, duty, heat_on, stage = columns
+    return Curve(
+        n=n.astype(np.int64),
+        t_s=time(mono_s, utc_s),
+        utc_s=utc_s,
+        setpoint_c=setpoint_c,
+        air_c=air_c,
+        load_c=load_c,
+        limit_c=limit_c,
+        duty=duty,
+        heat_on=heat_on > 0,
+        stage=np.where(np.isnan(stage), NO_STAGE, stage).astype(np.int64),
+    )
 
 
 def thin(curve: Curve, points: int) -> Curve:

@@ -20,7 +20,7 @@ import sqlalchemy as sa
 from sqlalchemy.pool import NullPool, QueuePool
 
 from controller.errors import RecordError
-from controller.record.tables import REVISIONS
+from controller.record.tables import REVISIONS, metadata, revision
 
 Mode = Literal["ro", "rw", "rwc"]
 
@@ -121,6 +121,8 @@ def open_to_write(path: Path, *, patience_s: float = PATIENCE_S, wait_s: float =
             connection.execute("BEGIN IMMEDIATE")
             found = check_revision(path, connection)
             connection.execute("ROLLBACK")
+        if found is None:
+            found = _make(_engine(path, "rw", patience_s, "BEGIN IMMEDIATE"))
         if found != REVISIONS[-1]:
             _migrate(_engine(path, "rw", patience_s, "BEGIN IMMEDIATE"))
     return _engine(path, "rw", wait_s, "BEGIN IMMEDIATE")
@@ -159,9 +161,26 @@ def check_revision(path: Path, connection: sqlite3.Connection) -> str | None:
     return found
 
 
-def _migrate(engine: sa.Engine) -> None:
+def _make(engine: sa.Engine) -> str | None:
+    """Make every table of an empty record at once, as all migrations would (a test compares the two).
+
+    Returns the number of its tables; None when somebody else has begun to fill it meanwhile.
+    """
+    try:
+        with engine.begin() as connection:
+            if sa.inspect(connection).get_table_names():
+                return None
+            metadata.create_all(connection, checkfirst=False)
+            revision.create(connection, checkfirst=False)
+            connection.execute(sa.insert(revision).values(version_num=REVISIONS[-1]))
+    finally:
+        engine.dispose()
+    return REVISIONS[-1]
+
+
+def _migrate(engine: sa.Engine, to: str = "head") -> None:
     """Run the migrations that are missing, all in one transaction."""
-    from alembic import command  # a fifth of a second, which an up-to-date record need not wait for
+    from alembic import command  # a fifth of a second, which a new or up-to-date record need not wait for
     from alembic.config import Config
 
     config = Config()
@@ -170,6 +189,6 @@ def _migrate(engine: sa.Engine) -> None:
     try:
         with engine.begin() as connection:
             config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+            command.upgrade(config, to)
     finally:
         engine.dispose()

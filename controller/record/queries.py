@@ -2,6 +2,8 @@
 
 A firing's time runs by the kiln's monotonic clock. That clock starts anew when the computer does, so where
 it falls back within a firing the gap is taken from the UTC times on both sides (`_Clock`).
+
+The controller asks here too, and never for a curve: numpy comes in with the first one that is asked for.
 """
 
 from __future__ import annotations
@@ -10,14 +12,12 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import sqlalchemy as sa
 
 from controller.errors import RecordError, UsageError
 from controller.record import tables
-from controller.record.curve import NO_STAGE, Curve, Floats, thin
 from controller.record.opening import one_clear_line, open_to_read
 from controller.record.rows import (
     EventSeen,
@@ -31,11 +31,14 @@ from controller.record.rows import (
     Unfinished,
 )
 
+if TYPE_CHECKING:
+    from controller.record.curve import Curve, Floats
+
 Found = sa.Row[*tuple[Any, ...]]
 
 _t = tables.tick.c
 
-# The columns of a Curve, with heat as a bare 0 or 1: numpy makes the rest of it.
+# The columns that `curve.of_rows` expects, with heat as a bare 0 or 1: numpy makes the rest of it.
 CURVE = (
     _t.n,
     _t.mono_s,
@@ -76,7 +79,7 @@ class _Clock:
     def column(self, mono_s: Floats, utc_s: Floats) -> Floats:
         t_s = mono_s - self.first_mono_s
         for after_utc_s, shift_s in self.falls:
-            t_s = t_s + np.where(utc_s > after_utc_s, shift_s, 0.0)
+            t_s = t_s + (utc_s > after_utc_s) * shift_s
         return t_s
 
 
@@ -124,24 +127,14 @@ class Record:
             wanted = wanted.where(_t.n > after_n)
         if every > 1:
             wanted = wanted.where(_t.n % every == 0)
-        rows = self._all(wanted)
-        columns = np.array([tuple(row) for row in rows], dtype=np.float64).reshape(-1, len(CURVE)).T
-        n, mono_s, utc_s, setpoint_c, air_c, load_c, limit_c, duty, heat_on, stage = columns
-        return Curve(
-            n=n.astype(np.int64),
-            t_s=self._clock(number).column(mono_s, utc_s),
-            utc_s=utc_s,
-            setpoint_c=setpoint_c,
-            air_c=air_c,
-            load_c=load_c,
-            limit_c=limit_c,
-            duty=duty,
-            heat_on=heat_on > 0,
-            stage=np.where(np.isnan(stage), NO_STAGE, stage).astype(np.int64),
-        )
+        from controller.record.curve import of_rows
+
+        return of_rows(self._all(wanted), self._clock(number).column)
 
     def thinned(self, number: int, points: int = 600) -> Curve:
         """Return a firing's curve in about `points` rows, with its peaks."""
+        from controller.record.curve import thin
+
         return thin(self.ticks(number), points)
 
     def rows(self, number: int) -> Iterator[tuple[float, TickRow]]:

@@ -15,6 +15,8 @@ from sqlalchemy import (
     Integer,
     LargeBinary,
     MetaData,
+    PrimaryKeyConstraint,
+    String,
     Table,
     Text,
 )
@@ -23,6 +25,14 @@ from sqlalchemy import (
 REVISIONS = ("0001", "0002", "0003")
 
 metadata = MetaData()
+
+# The number of the record's tables, where and as the migrations' library keeps it.
+revision = Table(
+    "alembic_version",
+    MetaData(),
+    Column("version_num", String(32), nullable=False),
+    PrimaryKeyConstraint("version_num", name="alembic_version_pkc"),
+)
 
 firing = Table(
     "firing",

@@ -8,6 +8,8 @@ import socket
 import sqlite3
 import subprocess
 import time
+from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -15,7 +17,7 @@ from pymodbus.client import ModbusTcpClient
 
 from controller.record.jobs import jobs_of
 from controller.record.journal import Journal
-from tests.processes.conftest import SCHEDULE, SPEED, House, alive, command, until
+from tests.processes.conftest import SCHEDULE, SHORTER, SPEED, House, alive, command, until
 
 pytestmark = pytest.mark.wire
 
@@ -29,7 +31,7 @@ def heat_is_on(house: House) -> bool:
 
 def test_a_firing_runs_through_a_checkpoint_to_its_end_and_is_in_the_record(house: House) -> None:
     house.start()
-    house.fire()
+    house.fire(SHORTER)
     until(lambda: "checkpoint_reached" in {event.kind for event in house.record.events(1)}, 40)
     assert house.ask("release")["ok"]
     until(lambda: house.record.firing(1).end_state == "complete", 60)
@@ -70,6 +72,7 @@ def test_a_start_asks_for_the_list_and_for_someone_who_can_be_reached(house: Hou
     sheet = 'title = "Otter"\n[shell]\ncoats = 9\n'
     house.fire(job=sheet)
     until(lambda: [(kept.text, kept.by) for kept in jobs_of(house.record.path, 1)] == [(sheet, "test")])
+    until(lambda: "prefire_checked" in {event.kind for event in house.record.events(1)})
     (told,) = [event for event in house.record.events(1) if event.kind == "prefire_checked"]
     assert told.fields["reachable"] == "Ada, 12"
     assert "vent" in told.fields["ticked"]
@@ -159,8 +162,14 @@ def test_the_page_that_is_killed_comes_back_and_no_tick_is_disturbed(slow_house:
         now = Path(f"/proc/{supervisor.pid}/task/{supervisor.pid}/children").read_text().split()
         return len(now) == 2 and page not in now
 
+    def page_answers() -> bool:
+        with socket.socket() as asks:
+            return asks.connect_ex(("127.0.0.1", house.page_port)) == 0
+
     until(new_page)
-    until(lambda: house.record.firings(1)[0].ticks > before + 20)
+    until(page_answers)
+    answered = house.record.firings(1)[0].ticks
+    until(lambda: house.record.firings(1)[0].ticks > answered + 4)
     times_s = [t_s for t_s, _ in house.record.rows(1)]
     gaps_s = [b - a for a, b in zip(times_s[before:], times_s[before + 1 :], strict=False)]
     # A tick is 2 s of the kiln's; the lease is 6 s, and none may ever run out because of the page.
@@ -208,6 +217,8 @@ def test_an_abort_does_not_need_the_record(house: House) -> None:
 
 
 def test_a_kiln_that_stops_answering_gets_no_heat_and_the_firing_trips(house: House) -> None:
+    # The trip is some ticks away, and in each of them every question is waited for.
+    house.config.write_text(house.config.read_text().replace('timeout = "300 ms"', 'timeout = "100 ms"'))
     house.start()
     house.fire()
     until(lambda: house.state() == "running")
@@ -219,6 +230,50 @@ def test_a_kiln_that_stops_answering_gets_no_heat_and_the_firing_trips(house: Ho
     until(lambda: not heat_is_on(house))
 
 
+@pytest.fixture(scope="module")
+def refused_late(
+    kiln_alone: House, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[dict[str, subprocess.Popen[str]]]:
+    """Controllers that are patient for seconds before they refuse: begun here, looked at last."""
+    home = tmp_path_factory.mktemp("late")
+    with socket.socket() as nobody:
+        nobody.bind(("127.0.0.1", 0))
+        silent = kiln_alone.config.read_text().replace(
+            f"port = {kiln_alone.kiln_port} ", f"port = {nobody.getsockname()[1]} "
+        )
+        (home / "silent.toml").write_text(silent)
+        with Journal(home / "locked" / "record.db"):
+            pass
+        with closing(sqlite3.connect(home / "locked" / "record.db", isolation_level=None)) as blocker:
+            blocker.execute("BEGIN EXCLUSIVE")
+            begun = {
+                "locked record": begin(kiln_alone.config, home / "locked", "--speed", str(SPEED)),
+                "silent kiln": begin(home / "silent.toml", home / "silent"),
+            }
+            yield begun
+            for process in begun.values():
+                process.kill()
+                process.communicate()
+            blocker.execute("ROLLBACK")
+
+
+def begin(config: Path, home: Path, *more: str) -> subprocess.Popen[str]:
+    """Start a controller that is expected to end by itself."""
+    return subprocess.Popen(
+        command("controller", "--kiln", str(config), "--home", str(home), *more),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def ended(process: subprocess.Popen[str]) -> subprocess.CompletedProcess[str]:
+    """Wait for its end."""
+    out, err = process.communicate(timeout=50)
+    return subprocess.CompletedProcess(process.args, process.returncode, out, err)
+
+
+@pytest.mark.usefixtures("refused_late")
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -279,13 +334,7 @@ rate = "300 C/h"
 
 def started_on(house: House, home: Path) -> subprocess.CompletedProcess[str]:
     """Start a controller that is expected to end by itself, and return how it ended."""
-    return subprocess.run(
-        command("controller", "--kiln", str(house.config), "--home", str(home), "--speed", str(SPEED)),
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
+    return ended(begin(house.config, home, "--speed", str(SPEED)))
 
 
 def assert_one_line(done: subprocess.CompletedProcess[str], *words: str) -> None:
@@ -294,24 +343,6 @@ def assert_one_line(done: subprocess.CompletedProcess[str], *words: str) -> None
     assert "Traceback" not in done.stderr
     for word in words:
         assert word in done.stderr
-
-
-def test_a_kiln_that_does_not_answer_is_told_in_one_line(kiln_alone: House, tmp_path: Path) -> None:
-    with socket.socket() as nobody:
-        nobody.bind(("127.0.0.1", 0))
-        port = nobody.getsockname()[1]
-    dead = tmp_path / "dead.toml"
-    dead.write_text(
-        kiln_alone.config.read_text().replace(f"port = {kiln_alone.kiln_port} ", f"port = {port} ")
-    )
-    done = subprocess.run(
-        command("controller", "--kiln", str(dead), "--home", str(tmp_path / "h")),
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    assert_one_line(done, "the kiln does not answer", str(port))
 
 
 def test_a_record_that_is_none_is_told_in_one_line(kiln_alone: House, tmp_path: Path) -> None:
@@ -328,13 +359,11 @@ def test_a_record_of_a_newer_version_is_told_in_one_line(kiln_alone: House, tmp_
     assert_one_line(started_on(kiln_alone, tmp_path), "record.db", "newer")
 
 
-def test_a_record_that_is_locked_is_told_in_one_line(kiln_alone: House, tmp_path: Path) -> None:
-    with Journal(tmp_path / "record.db"):
-        pass
-    blocker = sqlite3.connect(tmp_path / "record.db", isolation_level=None)
-    blocker.execute("BEGIN EXCLUSIVE")
-    try:
-        assert_one_line(started_on(kiln_alone, tmp_path), "record.db", "lock")
-    finally:
-        blocker.execute("ROLLBACK")
-        blocker.close()
+def test_a_record_that_is_locked_is_told_in_one_line(refused_late: dict[str, subprocess.Popen[str]]) -> None:
+    assert_one_line(ended(refused_late["locked record"]), "record.db", "lock")
+
+
+def test_a_kiln_that_does_not_answer_is_told_in_one_line(
+    refused_late: dict[str, subprocess.Popen[str]],
+) -> None:
+    assert_one_line(ended(refused_late["silent kiln"]), "the kiln does not answer", "127.0.0.1:")

@@ -19,6 +19,7 @@ from controller.record import opening, tables
 from controller.record.journal import Journal
 from controller.record.opening import open_to_read, open_to_write
 from controller.record.queries import Record
+from controller.record.tables import REVISIONS
 
 
 def says(error: pytest.ExceptionInfo[RecordError]) -> str:
@@ -30,8 +31,34 @@ def says(error: pytest.ExceptionInfo[RecordError]) -> str:
     return text
 
 
+def migrated(path: Path, to: str = "head") -> sa.Engine:
+    """Return the writer's engine to a record that the migrations made, one after the other, up to one."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.touch()
+    opening._migrate(opening._engine(path, "rw", 1.0, "BEGIN IMMEDIATE"), to)
+    return opening._engine(path, "rw", 1.0, "BEGIN IMMEDIATE")
+
+
+def test_a_new_record_is_to_the_letter_what_the_migrations_make(path: Path) -> None:
+    made = []
+    for engine in (migrated(path.with_name("migrated.db")), open_to_write(path)):
+        with engine.connect() as connection:
+            rows = connection.exec_driver_sql("SELECT type, name, tbl_name, sql FROM sqlite_master").all()
+            made.append(sorted((*row[:3], " ".join(str(row[3]).split())) for row in rows))
+            assert connection.scalar(sa.text("SELECT version_num FROM alembic_version")) == REVISIONS[-1]
+        engine.dispose()
+    assert made[0] == made[1]
+    assert {table.name for table in tables.metadata.sorted_tables} < {row[1] for row in made[0]}
+
+
+def test_a_new_record_needs_no_migration(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(opening, "_migrate", lambda engine: pytest.fail("migrated"))
+    open_to_write(path).dispose()
+    assert Record(path).firings(1) == []
+
+
 def test_the_migrations_make_exactly_the_tables(path: Path) -> None:
-    engine = open_to_write(path)
+    engine = migrated(path)
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), tables.metadata) == []
         made = sa.text("SELECT sql FROM sqlite_master WHERE name = 'tick'")
@@ -64,10 +91,25 @@ def test_an_up_to_date_record_opens_again_without_migrating(
 def test_a_half_done_migration_leaves_nothing(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from alembic import op
 
+    migrated(path, "0001").dispose()
+    with closing(sqlite3.connect(path)) as connection:
+        before = connection.execute("SELECT * FROM sqlite_master").fetchall()
+        assert "leg" not in str(before)
     monkeypatch.setattr(op, "create_index", lambda *_: (_ for _ in ()).throw(sqlite3.OperationalError("no")))
     with pytest.raises(RecordError):
         open_to_write(path)
     monkeypatch.undo()
+    with closing(sqlite3.connect(path)) as connection:
+        assert connection.execute("SELECT * FROM sqlite_master").fetchall() == before
+    open_to_write(path).dispose()
+    assert Record(path).firings() == []
+
+
+def test_a_half_made_record_leaves_nothing(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(sa, "insert", lambda *_: (_ for _ in ()).throw(sqlite3.OperationalError("no")))
+        with pytest.raises(RecordError):
+            open_to_write(path)
     with closing(sqlite3.connect(path)) as connection:
         assert connection.execute("SELECT name FROM sqlite_master").fetchall() == []
     open_to_write(path).dispose()

@@ -66,7 +66,7 @@ class Tally:
 def schedule(kills: int) -> str:
     """Return a schedule that lasts as long as so many kills take: a ramp, a checkpoint, a hold."""
     ramp_s = kills * A_KILL_S * 0.5
-    to_c = 30.0 + ramp_s * 120.0 / 3600.0
+    to_c = 21.0 + ramp_s * 120.0 / 3600.0
     return f"""
 title = "To be cut short"
 
@@ -90,7 +90,7 @@ heat = "keep"
 [[stage]]
 kind = "hold"
 name = "soak"
-for = "{max(60.0, kills * A_KILL_S * 0.3):.0f} s"
+for = "{max(30.0, kills * A_KILL_S * 0.3):.0f} s"
 band = "60 K"
 """
 
@@ -224,7 +224,7 @@ class Killed:
                 self.house.ask("release")
             return False
 
-        until(ended, 120)
+        until(ended, 120, every_s=0.2)
         self.tally.hold(
             self.house.record.firing(self.number).end_state == "complete",
             f"the firing ended {self.house.record.firing(self.number).end_state}",

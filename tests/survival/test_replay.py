@@ -13,7 +13,7 @@ import pytest
 from controller.cli import main
 from controller.record.queries import Record
 from controller.replay import replay
-from tests.processes.conftest import House, command, until
+from tests.processes.conftest import SHORTER, House, command, until
 
 pytestmark = [pytest.mark.wire, pytest.mark.timeout(120)]
 
@@ -28,7 +28,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
     house = House(tmp_path_factory.mktemp("replayed"))
     try:
         controller = house.start()
-        house.fire()
+        house.fire(SHORTER)
         until(lambda: "checkpoint_reached" in {event.kind for event in house.record.events(1)}, 40)
         assert house.client.ask({"request": "hold", "by": "page"})["ok"]
         assert house.ask("restart")["ok"]
