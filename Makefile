@@ -9,7 +9,7 @@ demo: .venv/ready web/static/vendor/ready ## the main job: a whole burnout on a 
 	$(BIN)/stokehold demo $(ARGS)
 
 # Compiled code is kept whatever the surroundings say: the tests start some hundred processes.
-test: .venv/ready-dev web/static/vendor/ready ## every test
+test: .venv/ready-dev web/node_modules/ready-tests ## every test
 	PYTHONDONTWRITEBYTECODE= $(BIN)/pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder $(ARGS)
 
 check: .venv/ready-dev ## format, lint, strict types, import contracts
@@ -28,7 +28,7 @@ docs: .venv/ready-dev ## write the parts of the pages that are made from the cod
 pictures: .venv/ready-dev web/static/vendor/ready ## take the pictures of the README anew (needs Chromium)
 	$(BIN)/python -m tests.docs.pictures
 
-bench: .venv/ready-dev ## speed and quality, as a table and as build/bench.json
+bench: .venv/ready-dev web/node_modules/ready-tests ## speed and quality, as a table and as build/bench.json
 	$(BIN)/python -m tests.bench $(ARGS)
 
 campaign: .venv/ready-dev web/static/vendor/ready ## faults on many kilns, kills at many moments; takes an hour
@@ -56,6 +56,11 @@ lock: ## pin the newest versions (needs uv)
 
 web/static/vendor/ready: web/package.json web/package-lock.json web/build_assets.py | .venv/ready
 	$(BIN)/python web/build_assets.py
+	@touch $@
+
+# What only the tests of the page take from npm.
+web/node_modules/ready-tests: web/static/vendor/ready
+	$(BIN)/python web/build_assets.py --tests
 	@touch $@
 
 clean: ## forget everything that was built

