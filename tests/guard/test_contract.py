@@ -131,14 +131,14 @@ def test_a_row_is_told_when_it_comes_and_when_it_goes(scene: Scene) -> None:
     alarms = Alarms()
     told = {
         fields["row"]: (kind, fields)
-        for kind, fields in alarms.follow(bench.verdict, bench.guard.latches, 0.0)
+        for kind, fields in alarms.follow(bench.verdict, bench.guard.latches, 0.0, 1e9)
     }
     kind, fields = told[row.id]
     assert kind == {"trip": "trip", "warn": "alarm_warning"}.get(row.reaction, "alarm")
     assert scene.says in fields["found"]
     assert fields["says"] == row.says
     over = Bench().verdict
-    gone = [*alarms.follow(over, (), 1.0), *alarms.follow(over, (), 1.0 + OFF_DELAY_S)]
+    gone = [*alarms.follow(over, (), 1.0, 1e9), *alarms.follow(over, (), 1.0 + OFF_DELAY_S, 1e9)]
     assert (row.id in {fields["row"] for _, fields in gone}) == (row.reaction != "warn")
 
 
