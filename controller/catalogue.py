@@ -85,6 +85,10 @@ _KINDS = (
     EventKind("trip", "alarm", ("row", "says", "found", "first_out"), "Trip: {says} ({found})"),
     EventKind("trips_cleared", "info", ("by",), "Trips cleared at the kiln by {by}"),
     EventKind("alarm_acknowledged", "info", ("row", "by"), "Alarm acknowledged by {by}: {row}"),
+    EventKind(
+        "alarm_shelved", "info", ("row", "by", "minutes"), "Alarm shelved for {minutes} min by {by}: {row}"
+    ),
+    EventKind("alarm_unshelved", "info", ("row", "why"), "Alarm no longer shelved, {why}: {row}"),
     EventKind("lease_ran_out", "warning", (), "A lease ran out unrenewed; the relay was dropped"),
     EventKind(
         "web_restarted", "warning", ("status",), "The page's process had ended ({status}); started again"

@@ -10,7 +10,18 @@ from __future__ import annotations
 from typing import Literal, NotRequired, TypedDict
 
 RequestKind = Literal[
-    "prefire", "start", "hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge", "note"
+    "prefire",
+    "start",
+    "hold",
+    "restart",
+    "release",
+    "stop",
+    "abort",
+    "reset",
+    "clear",
+    "acknowledge",
+    "shelve",
+    "note",
 ]
 
 
@@ -30,7 +41,8 @@ class Request(TypedDict):
     reachable: NotRequired[str]  # start: who can be reached while the kiln is hot, and how
     job: NotRequired[str]  # start: the job sheet's text, kept with the firing
     attended: NotRequired[bool]  # start: a person stays, so an incomplete commissioning is only told
-    alarm: NotRequired[str]  # acknowledge: an alarm's id, or "all"
+    alarm: NotRequired[str]  # acknowledge: an alarm's id, or "all"; shelve: an alarm's id
+    minutes: NotRequired[int]  # shelve: for how long, 1 to 60; 0 ends it
     text: NotRequired[str]  # note
 
 
@@ -89,7 +101,7 @@ class Person(TypedDict):
 
 
 class Alarm(TypedDict):
-    """One alarm, in words. `state`: unacknowledged, acknowledged, returned to normal."""
+    """One alarm, in words. `state`: unacknowledged, acknowledged, returned to normal, shelved."""
 
     id: str
     says: str
@@ -98,6 +110,10 @@ class Alarm(TypedDict):
     state: str
     since_utc: str
     first_out: bool
+    can_shelve: NotRequired[bool]
+    acknowledged_by: NotRequired[str]
+    acknowledged_utc: NotRequired[str]
+    shelved_for_s: NotRequired[float]  # how much longer, to the minute above, s of the kiln's clock
 
 
 class Frame(TypedDict):

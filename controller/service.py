@@ -186,7 +186,7 @@ class Service:
             self._firing,
             self._started_utc_s,
             self._elapsed_s,
-            alarm_frames(self._alarms, frames.iso),
+            alarm_frames(self._alarms, frames.iso, self._clock.now_s()),
             self._late_ticks,
             self._clock.now_s(),
         )
@@ -282,15 +282,32 @@ class Service:
                 self._event("trips_cleared", {"by": by})
             return {"ok": done, "says": says}
         if kind == "acknowledge":
-            told = self._alarms.acknowledge(str(message.get("alarm", "all")), by)
-            for event, fields in told:
-                self._event(event, fields)
+            told = self._alarms.acknowledge(str(message.get("alarm", "all")), by, self._clock.utc_s())
+            self._tell(told)
             return {"ok": bool(told), "says": "acknowledged" if told else "there is nothing to acknowledge"}
+        if kind == "shelve":
+            return self._shelve(message, by)
         text = str(message.get("text", "")).strip()[:4000]
         if self._firing is None or not text:
             return {"ok": False, "says": "a note needs a text and a firing that runs"}
         self._journal.note(self._firing, by, text, self._clock.utc_s())
         return {"ok": True, "says": "noted"}
+
+    def _shelve(self, message: dict[str, Any], by: str) -> Reply:
+        """Hold an alarm back for a while. The guard goes on as before: only the telling is silenced."""
+        minutes = message.get("minutes")
+        if not isinstance(minutes, int) or isinstance(minutes, bool):
+            return {"ok": False, "says": "minutes: expected a whole number"}
+        try:
+            told = self._alarms.shelve(str(message.get("alarm", "")), minutes, by, self._clock.now_s())
+        except StokeholdError as error:
+            return {"ok": False, "says": str(error)}
+        self._tell(told)
+        return {"ok": True, "says": f"shelved for {minutes} min" if minutes else "no longer shelved"}
+
+    def _tell(self, told: list[tuple[str, dict[str, Any]]]) -> None:
+        for kind, fields in told:
+            self._event(kind, fields)
 
     def _understand(self, message: dict[str, Any]) -> _Asked:
         """Check a message before it goes to the tick. Raises StokeholdError with the reason."""
@@ -298,7 +315,7 @@ class Service:
         if not isinstance(kind, str):
             raise StokeholdError(f"request: found {kind!r}, expected a word")
         known = {cue.value for cue in Cue if cue not in (Cue.TRIP, Cue.DONE, Cue.FINISHED)}
-        if kind not in known | {"clear", "acknowledge", "note"}:
+        if kind not in known | {"clear", "acknowledge", "shelve", "note"}:
             raise StokeholdError(f"request: found {kind!r}, expected one of {', '.join(sorted(known))}")
         schedule = self._schedule(message) if kind == "start" else None
         if schedule is not None:
@@ -392,8 +409,8 @@ class Service:
     def _record_all(self, ticked: Ticked, told: Told, carried: Carried) -> None:
         for event in ticked.outputs.events:
             self._event(event.kind, event.fields)
-        for kind, fields in self._alarms.follow(ticked.verdict, self._loop.guard.latches, ticked.utc_s):
-            self._event(kind, fields)
+        latches = self._loop.guard.latches
+        self._tell(self._alarms.follow(ticked.verdict, latches, ticked.now_s, ticked.utc_s))
         if self._firing is not None:
             saw = seen(ticked, told, carried.guard, self._loop.guard.carries)
             self._journal.tick(self._firing, tick_row(ticked, saw))

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Annotated, Any, cast, get_args
 
 import anyio
-from annotated_types import Len
+from annotated_types import Interval, Len
 from fastapi import FastAPI, HTTPException, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse
@@ -66,6 +66,7 @@ class Body(BaseModel):
     name: Annotated[str, StringConstraints(max_length=120)] | None = None
     text: Annotated[str, StringConstraints(max_length=4_000)] | None = None
     alarm: Annotated[str, StringConstraints(max_length=120)] | None = None
+    minutes: Annotated[int, Interval(ge=0, le=60)] | None = None
     ticked: Annotated[list[Word], Len(max_length=40)] | None = None
     reachable: Annotated[str, StringConstraints(max_length=200)] | None = None
     job: Annotated[str, StringConstraints(max_length=LONGEST_JOB)] | None = None

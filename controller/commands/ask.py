@@ -1,4 +1,4 @@
-"""`stokehold ask WHAT`: hold, restart, release, stop, abort, reset, clear or acknowledge from a terminal."""
+"""`stokehold ask WHAT`: hold, restart, release, stop, abort, reset, clear, acknowledge, shelve by a terminal."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from controller.channel_client import ChannelClient
 
-HELP = "ask the controller that runs to hold, restart, release, stop, abort, reset, clear or acknowledge"
-KINDS = ("hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge")
+HELP = (
+    "ask the controller that runs to hold, restart, release, stop, abort, reset, clear, acknowledge or shelve"
+)
+KINDS = ("hold", "restart", "release", "stop", "abort", "reset", "clear", "acknowledge", "shelve")
 NEEDS_PRESENCE = ("start", "restart", "release", "clear")
 
 
@@ -21,12 +23,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--presence", metavar="CODE", help="the code on the kiln's console (default: ask for it)"
     )
-    parser.add_argument("--alarm", default="all", help="acknowledge: which alarm (default: all)")
+    parser.add_argument("--alarm", default="all", help="acknowledge, shelve: which alarm (acknowledge: all)")
+    parser.add_argument("--minutes", type=int, default=30, help="shelve: for how long, 1 to 60; 0 ends it")
 
 
 def run(args: argparse.Namespace) -> int:
     """Ask, and print the answer; exit status 1 when it was refused."""
-    return send(args, {"request": args.what, "alarm": args.alarm})
+    message: dict[str, Any] = {"request": args.what, "alarm": args.alarm}
+    return send(args, message | ({"minutes": args.minutes} if args.what == "shelve" else {}))
 
 
 def client(args: argparse.Namespace) -> ChannelClient:

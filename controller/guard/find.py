@@ -55,7 +55,7 @@ def stale(sight: Sight, _given: Given, _memory: Memory, limits: Limits) -> Found
     return None
 
 
-def frozen(sight: Sight, given: Given, memory: Memory, limits: Limits) -> Found:
+def frozen(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
     """A reading that does not move to the bit, while others do or while there is nothing but heat."""
     sample = memory.sample
     if sample is None:
@@ -64,7 +64,7 @@ def frozen(sight: Sight, given: Given, memory: Memory, limits: Limits) -> Found:
         lasted_s = sample.at_s - still.since_s
         if lasted_s < limits.frozen_s or still.value_c is None:
             continue
-        heated_s = given.heated_s - still.heated_s
+        heated_s = sample.heated_s - still.heated_s
         moved_k = max(
             (
                 abs(other.value_c - then_c)
@@ -78,13 +78,13 @@ def frozen(sight: Sight, given: Given, memory: Memory, limits: Limits) -> Found:
     return None
 
 
-def all_still(_sight: Sight, given: Given, memory: Memory, limits: Limits) -> Found:
+def all_still(_sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
     """No reading at all moves to the bit, and there was heat: the reader may only be repeating itself."""
     sample = memory.sample
     if sample is None:
         return None
     since_s = max(still.since_s for still in sample.still)
-    heated_s = given.heated_s - max(still.heated_s for still in sample.still)
+    heated_s = sample.heated_s - max(still.heated_s for still in sample.still)
     lasted_s = sample.at_s - since_s
     if lasted_s < limits.frozen_s or heated_s <= 0.0:
         return None

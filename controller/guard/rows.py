@@ -183,8 +183,8 @@ ROWS: tuple[Row, ...] = (
         "cut",
         "Something burns in the kiln",
         "Keep the door shut and the extraction on. Heat returns by itself when it is over.",
-        "30 K/min at full heat is beyond a small kiln's power; 5 K/min more for noise, 20 s and 10 min after a "
-        "door for the air to settle (common practice, no source)",
+        "30 K/min at full heat is beyond a small kiln's power; 5 K/min more for noise, 20 s to be sure, "
+        "10 min after a door for the air to settle (common practice, no source)",
         limits=("fastest_rise_k_per_min", "surge_k_per_min", "surge_settle_s"),
         after="surge_after_s",
     ),
@@ -318,6 +318,7 @@ ROWS: tuple[Row, ...] = (
         "warn",
         "The record cannot be written",
         "Make room on the disk. The firing goes on; what happens is kept in memory until it can be written.",
-        "a burnout is worth more than its record; the memory holds more than a day (common practice, no source)",
+        "a burnout is worth more than its record; the memory holds more than a day "
+        "(common practice, no source)",
     ),
 )

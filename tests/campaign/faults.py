@@ -59,7 +59,7 @@ def healthy_runs(kilns: int) -> list[Run]:
 def all_outcomes(runs: list[Run], console: Console, what: str) -> list[Outcome]:
     """Make the runs, one process a processor, and say how long it took."""
     began_s = time.monotonic()
-    with multiprocessing.get_context("spawn").Pool(initializer=os.nice, initargs=(NICENESS,)) as pool:
+    with multiprocessing.get_context("spawn").Pool(initializer=give_way) as pool:
         outcomes = []
         for outcome in pool.imap_unordered(carry_out, runs, chunksize=8):
             outcomes.append(outcome)
@@ -67,6 +67,11 @@ def all_outcomes(runs: list[Run], console: Console, what: str) -> list[Outcome]:
                 console.print(f"  {len(outcomes)} of {len(runs)} in {time.monotonic() - began_s:.0f} s")
     console.print(f"{len(runs)} {what} in {time.monotonic() - began_s:.0f} s")
     return outcomes
+
+
+def give_way() -> None:
+    """Let a process of the campaign run when nobody else wants to."""
+    os.nice(max(0, NICENESS - os.nice(0)))
 
 
 def campaign(kilns: int, console: Console) -> dict[str, Any]:

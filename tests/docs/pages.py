@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from math import isnan
 from pathlib import Path
 
 from controller.catalogue import EVENTS
@@ -11,6 +12,8 @@ from controller.cli import COMMANDS, build_parser
 from controller.commissioning.table import KINDS
 from controller.firing.states import TABLE, Cue, Go, Refuse, diagram
 from controller.guard import ROWS, Limits, Row
+from tests.faults.cases import faults_of
+from tests.guard.scenes import SCENES
 
 ROOT = Path(__file__).parents[2]
 BEGIN, END = "<!-- made from the code: begin {} -->", "<!-- made from the code: end {} -->"
@@ -19,21 +22,57 @@ BEGIN, END = "<!-- made from the code: begin {} -->", "<!-- made from the code: 
 def interlocks() -> str:
     """The guard's table, for the person at the kiln."""
     limits = Limits(ceiling_c=float("nan"))
-    lines = ["| id | what it watches | reaction | what you are told | what to do | why that number |"]
-    lines.append("| --- | --- | --- | --- | --- | --- |")
+    heads = ("id", "what it watches", "limit", "for how long", "reaction", "latches", "how it clears")
+    heads += ("what you are told", "what to do", "why that number")
+    lines = ["| " + " | ".join(heads) + " |", "| --- |" + " --- |" * (len(heads) - 1)]
     for row in ROWS:
-        lines.append(
-            f"| `{row.id}` | {row.watches} | {_reaction(row, limits)} | {row.says} | {row.do} | {row.why} |"
+        cells = (
+            f"`{row.id}`",
+            row.watches,
+            ", ".join(_number(name, limits) for name in row.limits) or "none: yes or no",
+            _persistence(row, limits),
+            _reaction(row),
+            "yes" if row.reaction == "trip" else "when it trips" if row.latches else "no",
+            row.clears,
+            row.says,
+            row.do,
+            row.why,
         )
+        lines.append("| " + " | ".join(cells) + " |")
     return "\n".join(lines) + "\n"
 
 
-def _reaction(row: Row, limits: Limits) -> str:
-    after_s = row.after_s(limits)
-    text = f"{row.reaction} after {after_s:g} s" if after_s else row.reaction
-    if row.trips_after_s is not None:
-        text += f"; trip when it lasts {row.trips_after_s(limits):g} s"
-    return text
+def _number(name: str, limits: Limits) -> str:
+    """One of the guard's numbers with its unit, and the name by which a kiln's file may change it."""
+    value = float(getattr(limits, name))
+    for ending, unit in (("_k_per_min", "K/min"), ("_c", "C"), ("_k", "K"), ("_s", "s")):
+        if name.endswith(ending):
+            return f"`{name}`" if isnan(value) else f"{value:g} {unit} (`{name}`)"
+    raise ValueError(f"{name}: no unit in its name")
+
+
+def _persistence(row: Row, limits: Limits) -> str:
+    return f"{row.after_s(limits):g} s (`{row.after}`)" if row.after else "at once"
+
+
+def _reaction(row: Row) -> str:
+    limits = Limits(ceiling_c=float("nan"))
+    reaction = f"**{row.reaction}**" + (", main contactor open" if row.opens_main else "")
+    if row.reaction == "trip" or not row.trips_after:
+        return reaction
+    return f"{reaction}; **trip** when it lasts {row.trips_after_s(limits):g} s (`{row.trips_after}`)"
+
+
+def row_tests() -> str:
+    """For every row of the guard, what sets it off in the tests, and how it is tested at its boundary."""
+    lines = ["| row | faults that set it off | scenes of the contract suite |", "| --- | --- | --- |"]
+    for row in ROWS:
+        sets_off = ", ".join(
+            " with ".join(f"`{one}`" for one in names.split()) for names in faults_of(row.id)
+        )
+        scenes = "; ".join(scene.what for scene in SCENES if scene.row_id == row.id)
+        lines.append(f"| `{row.id}` | {sets_off} | {scenes} |")
+    return "\n".join(lines) + "\n"
 
 
 def events() -> str:
@@ -84,6 +123,7 @@ PARTS: tuple[tuple[str, str, Callable[[], str]], ...] = (
     ("DEVELOPERS.md", "events", events),
     ("hardware_notes/interlocks.md", "interlocks", interlocks),
     ("hardware_notes/commissioning.md", "steps", bring_up),
+    ("tests/guard/README.md", "rows", row_tests),
     ("README.md", "commands", commands),
 )
 

@@ -8,60 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from controller.guard import Guard, Latch, LatchFile, watch_leases
-from tests.guard.sights import LIMITS, sight
-
-
-class Relay:
-    """A relay of the tests: what it was told last, and a switch that makes it silent."""
-
-    def __init__(self) -> None:
-        self.on = True  # power-up is unknown; the guard must make it off
-        self.main = True
-        self.broken = False
-        self.said: list[str] = []
-
-    def _say(self, what: str) -> None:
-        if self.broken:
-            raise OSError("no answer")
-        self.said.append(what)
-
-    def energise(self, lease_s: float) -> None:
-        self._say(f"energise {lease_s}")
-        self.on = True
-
-    def drop(self) -> None:
-        self._say("drop")
-        self.on = False
-
-    def close_main(self) -> None:
-        self._say("close_main")
-        self.main = True
-
-    def open_main(self) -> None:
-        self._say("open_main")
-        self.main = False
-
-
-class Bench:
-    """A guard on a relay, with a clock in the hand."""
-
-    def __init__(self, folder: Path) -> None:
-        self.now_s = 100.0
-        self.relay = Relay()
-        self.folder = folder
-        self.guard = self.another()
-
-    def another(self) -> Guard:
-        """Return a new guard on the same latches, as after a restart."""
-        return Guard(self.relay, LIMITS, LatchFile(self.folder / "latches.json"), lambda: self.now_s)
-
-    def tick(self, wants: bool = True, wants_main: bool = True, **changes: object) -> bool:
-        """Judge a healthy sight with changes, and propose heat; a second passes first."""
-        self.now_s += 1.0
-        given = {"heat_on": self.relay.on, "main_on": self.relay.main} | changes
-        self.guard.judge(sight(self.now_s, **given), 1e9 + self.now_s)  # type: ignore[arg-type]
-        return self.guard.grant(wants, wants_main, self.now_s).heat
+from controller.guard import Latch, LatchFile, watch_leases
+from tests.guard.bench import Bench
+from tests.guard.sights import sight
 
 
 @pytest.fixture
@@ -171,9 +120,9 @@ def test_a_latch_file_that_cannot_be_read_is_a_trip(tmp_path: Path, damage: str 
     assert bench.tick()
 
 
-def test_latches_are_on_the_disk_before_the_guard_goes_on(bench: Bench) -> None:
+def test_latches_are_on_the_disk_before_the_guard_goes_on(bench: Bench, tmp_path: Path) -> None:
     bench.tick(emergency_stop_ok=False)
-    kept = json.loads((bench.folder / "latches.json").read_text())
+    kept = json.loads((tmp_path / "latches.json").read_text())
     assert kept[0]["row_id"] == "emergency_stop"
 
 

@@ -18,6 +18,9 @@ from tests.processes.conftest import SHORTER, House, command, until
 pytestmark = [pytest.mark.wire, pytest.mark.timeout(120)]
 
 
+SHELVED = {"alarm_shelved"}
+
+
 def fault(house: House, name: str, state: str) -> None:
     subprocess.run(command("fault", name, state, "--port", str(house.kiln_port)), check=True)
 
@@ -34,6 +37,12 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
         assert house.ask("restart")["ok"]
         fault(house, "door_opened", "on")
         until(lambda: "door_open" in [row.reasons for _, row in house.record.rows(1)])
+        shelve = {"request": "shelve", "by": "page", "alarm": "door_open", "minutes": 30}
+        assert house.client.ask(shelve) == {"ok": True, "says": "shelved for 30 min"}
+        assert house.client.ask(shelve | {"minutes": "for ever"})["ok"] is False
+        until(lambda: SHELVED & {event.kind for event in house.record.events(1)})
+        ticks = len(list(house.record.rows(1)))
+        until(lambda: len(list(house.record.rows(1))) > ticks + 5)
         controller.kill()
         controller.wait()
         (house.home / "channel.sock").unlink()
@@ -60,6 +69,16 @@ def test_every_tick_comes_out_again_as_it_was(kept: Path, capsys: pytest.Capture
         assert done.ticks == len(list(Record(kept).rows(number)))
     assert main(["replay", "1", "--record", str(kept)]) == 0
     assert "in 2 runs of the controller, all the same again" in capsys.readouterr().out
+
+
+def test_a_shelved_alarm_gives_no_heat_and_who_shelved_it_is_kept(kept: Path) -> None:
+    record = Record(kept)
+    shelved = next(event for event in record.events(1) if event.kind in SHELVED)
+    assert shelved.fields == {"row": "door_open", "by": "page", "minutes": 30}
+    after = [row for t_s, row in record.rows(1) if t_s > shelved.t_s][:5]
+    assert len(after) == 5
+    assert all("door_open" in row.reasons.split() for row in after)
+    assert not any(row.heat_on for row in after)
 
 
 @pytest.mark.parametrize(

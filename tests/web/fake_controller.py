@@ -97,6 +97,13 @@ class FakeController:
         if kind == "acknowledge":
             alarms = [{**alarm, "state": "acknowledged"} for alarm in self.scene["alarms"]]
             self.scene = Frame(**{**self.scene, "alarms": alarms})  # type: ignore[typeddict-item]
+        if kind == "shelve":
+            shelved = {"state": "shelved", "can_shelve": False, "shelved_for_s": 60.0 * request["minutes"]}
+            again = {"state": "unacknowledged", "can_shelve": True}
+            alarms = [
+                {**alarm, **(shelved if request["minutes"] else again)} for alarm in self.scene["alarms"]
+            ]
+            self.scene = Frame(**{**self.scene, "alarms": alarms})  # type: ignore[typeddict-item]
         return {"ok": True, "says": f"{kind}: done"}
 
     def _unprepared(self, start: dict[str, Any]) -> str:

@@ -18,6 +18,7 @@ DOOR: Alarm = {
     "state": "unacknowledged",
     "since_utc": "2031-03-04T02:11:20Z",
     "first_out": False,
+    "can_shelve": True,
 }
 TRIP: Alarm = {
     "id": "ceiling",

@@ -190,6 +190,23 @@ def test_an_alarm_is_acknowledged(page: Page, server: Server) -> None:
     assert server.controller.asked == [{"request": "acknowledge", "by": "page", "alarm": "door"}]
 
 
+def test_an_alarm_is_shelved_for_half_an_hour_and_shown_again_and_a_trip_is_not(
+    page: Page, server: Server
+) -> None:
+    server.controller.scene = invented.alarm()
+    shelve = page.get_by_role("button", name="Shelve 30 min")
+    shelve.click()
+    expect(page.locator("#quiet-alarms")).to_contain_text("Shelved for another 30 min")
+    expect(page.locator("html")).not_to_have_attribute("data-tone", "alarm")
+    page.get_by_role("button", name="Show again").click()
+    expect(page.locator("html")).to_have_attribute("data-tone", "alarm")
+    asked = {"request": "shelve", "by": "page", "alarm": "door"}
+    assert server.controller.asked == [asked | {"minutes": 30}, asked | {"minutes": 0}]
+    server.controller.scene = invented.tripped()
+    expect(page.get_by_role("button", name="Clear the trip")).to_be_visible()
+    expect(shelve).to_have_count(0)
+
+
 def test_a_trip_is_cleared_with_the_code_and_the_firing_reset(page: Page, server: Server) -> None:
     server.controller.scene = invented.tripped()
     page.get_by_role("button", name="Clear the trip").click()

@@ -6,6 +6,9 @@ import { presses } from "./now.js";
 import { askForCode } from "./person.js";
 import { ask } from "./requests.js";
 
+/** One push holds an alarm back for this long; it comes back by itself. */
+const SHELVE_MIN = 30;
+
 /** What the guard does about it. @type {Record<string, string>} */
 const REACTIONS = {
   warn: "A warning: the firing goes on.",
@@ -39,12 +42,23 @@ function card(alarm, alone, byOurClock) {
     alarm.first_out && !alone ? "It came first." : "",
   ];
   node.append(make("p", "label", facts.filter(Boolean).join(" ")));
-  if (alarm.state === "acknowledged") node.append(make("p", "label", "Acknowledged."));
+  const note = noted(alarm, byOurClock);
+  if (note) node.append(make("p", "label", note));
   const buttons = make("div", "alarm-buttons");
-  if (alarm.state !== "acknowledged") buttons.append(button("Acknowledge", () => acknowledge(alarm.id)));
+  if (!["acknowledged", "shelved"].includes(alarm.state)) buttons.append(button("Acknowledge", () => acknowledge(alarm.id)));
+  if (alarm.can_shelve) buttons.append(button(`Shelve ${SHELVE_MIN} min`, () => shelve(alarm.id, SHELVE_MIN)));
+  if (alarm.state === "shelved") buttons.append(button("Show again", () => shelve(alarm.id, 0)));
   if (alarm.reaction === "trip" && alarm.state !== "returned to normal") buttons.append(button("Clear the trip", () => askForCode("clear")));
   if (buttons.childElementCount) node.append(buttons);
   return node;
+}
+
+/** What a person has done about it. @param {any} alarm @param {boolean} byOurClock */
+function noted(alarm, byOurClock) {
+  if (alarm.state === "shelved") return `Shelved for another ${Math.round(alarm.shelved_for_s / 60)} min: not told, and acted on as before.`;
+  if (alarm.state !== "acknowledged") return "";
+  const by = alarm.acknowledged_by ? ` by ${alarm.acknowledged_by}` : "";
+  return `Acknowledged${by}${byOurClock && alarm.acknowledged_utc ? ` at ${clock(Date.parse(alarm.acknowledged_utc), true)}` : ""}.`;
 }
 
 /** @param {string} text @param {() => void} act */
@@ -58,5 +72,11 @@ function button(text, act) {
 /** @param {string} id */
 async function acknowledge(id) {
   const answer = await ask("acknowledge", { alarm: id });
+  toast(answer.says, answer.ok ? "done" : "refused");
+}
+
+/** @param {string} id @param {number} minutes 0: show it again */
+async function shelve(id, minutes) {
+  const answer = await ask("shelve", { alarm: id, minutes });
   toast(answer.says, answer.ok ? "done" : "refused");
 }

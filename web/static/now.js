@@ -27,8 +27,8 @@ const OLD_S = 5;
 /** @param {any} reading @param {number} speed */
 const isOld = (reading, speed) => reading.c !== null && reading.age_s / speed > OLD_S;
 
-/** An alarm that stands and holds the firing or the heat back. A mere warning is told without colour. @param {any} alarm */
-export const presses = (alarm) => alarm.state !== "returned to normal" && alarm.reaction !== "warn";
+/** An alarm that stands and holds the firing or the heat back. A mere warning, and what is shelved, have no colour. @param {any} alarm */
+export const presses = (alarm) => !["returned to normal", "shelved"].includes(alarm.state) && alarm.reaction !== "warn";
 
 /** @param {any} frame @param {Unit} unit */
 export function drawNow(frame, unit) {
