@@ -80,7 +80,7 @@ def renew(
         vent_m3_per_h=vent_m3_per_h,
         starter=lambda of, load: Start(place, led_along(of, load, seen, pinned=True)[-1]),
         left_s=left.total_s,
-        begun=begun or observed(schedule, sheet, seen),
+        begun=begun or observed(schedule, sheet, seen)[-1],
     )
 
 
@@ -97,15 +97,15 @@ def _place(schedule: Schedule, now: Now, air_c: float) -> Place:
 
 def observed(
     schedule: Schedule, sheet: JobSheet | None, seen: Seen, weighed_s: float | None = None
-) -> ObserverState:
-    """Return the live estimate now, from all that was measured.
+) -> list[ObserverState]:
+    """Return the live estimate at each moment of what was measured, the last one now.
 
-    `weighed_s`: when the sheet first told how much plastic was drained, from the firing's start. It counts
-    from then on, or, where that was before any had run (told in advance, or by another clock), as soon as
-    the first has.
+    `weighed_s`: when it was told how much plastic was drained, from the firing's start. It counts from then
+    on, or, where that was before any had run (told in advance, or by another clock), as soon as the first has.
     """
     setup = observer.set_up(job_for(schedule, sheet))
     state = observer.start(setup, cold_c(seen))
+    states = [state]
     drained_kg = None if sheet is None or weighed_s is None else sheet.drained_kg
     measured = zip(seen.air_c[1:].tolist(), seen.load_c[1:].tolist(), strict=True)
     for number, (air_c, load_c) in enumerate(measured, start=1):
@@ -113,4 +113,5 @@ def observed(
         told = weighed_s is not None and number * EVERY_S >= weighed_s
         if told and drained_kg is not None and state.shells[TYPICAL].drained_kg_per_m2 > 0.0:
             state, drained_kg = observer.weigh(state, setup, drained_kg), None
-    return state
+        states.append(state)
+    return states

@@ -74,7 +74,7 @@ def test_plastic_that_was_weighed_leaves_less_to_guess() -> None:
     setup = observer.set_up(job_for(SCHEDULE, sheet))
 
     def left(weighed_s: float | None) -> Estimate:
-        return observer.estimates(observed(SCHEDULE, sheet, seen, weighed_s), setup).plastic_kg
+        return observer.estimates(observed(SCHEDULE, sheet, seen, weighed_s)[-1], setup).plastic_kg
 
     assert left(0.0).high - left(0.0).low < 0.5 * (left(None).high - left(None).low)
     assert left(0.0).typical < 0.06  # of 0.4 kg

@@ -16,6 +16,7 @@ from fastapi import FastAPI
 from controller.live import Frame
 from controller.record.jobs import write_job
 from controller.record.journal import Journal
+from controller.record.observing import write_observation
 from controller.record.rows import FiringRow, TickRow
 from controller.schedule.plan import plan
 from controller.schedule.reader import read_schedule
@@ -255,8 +256,15 @@ def test_a_firing_is_estimated_from_its_ticks_and_its_newest_job_sheet(record: P
     assert told["rows"][1]["begins_utc_s"] == told["utc_s"] + told["rows"][1]["begins_s"]["typical"]
     assert told["curves"]["air"][0][1] == pytest.approx(320.0, abs=3.0)
     assert told["curves"]["core"][0][1] == pytest.approx(shell["core_c"]["typical"], abs=1.0)
+    past = told["curves"]["core_past"]
+    assert past[0][0] == -LASTS_S
+    assert past[-1] == [0.0, shell["core_c"]["typical"]]
+    write_observation(record, 1, "page", "drained", {"kg": 0.19}, NOW_S + LASTS_S - 600.0, 1)
+    weighed = live.estimate(str(record), frame())
+    assert weighed["job"]["says"].endswith("1.01 kg wet; 190 g drained, weighed")
+    assert weighed["shell"]["plastic_kg"]["high"] < 0.5 * shell["plastic_kg"]["high"]
     write_job(record, 1, "page", "[of]\nanother = 'version'\n", NOW_S + 1.0)
-    assert "this version cannot read it: defaults" in live.estimate(str(record), frame())["job"]["says"]
+    assert "this version cannot read it: defaults;" in live.estimate(str(record), frame())["job"]["says"]
 
 
 def test_ticks_are_read_once(record: Path, tmp_path: Path) -> None:

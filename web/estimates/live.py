@@ -6,6 +6,7 @@ kept between two calls, so that each is read once.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -20,13 +21,18 @@ from controller.forecast.job_file import read_job
 from controller.forecast.job_words import UNREADABLE, in_words
 from controller.forecast.kiln_of import kiln_of
 from controller.forecast.kiln_told import kiln_told
-from controller.forecast.past import seen_at
+from controller.forecast.makes import TYPICAL
+from controller.forecast.observer import ObserverState
+from controller.forecast.past import EVERY_S, seen_at
 from controller.forecast.renew import now_of, observed, renew
 from controller.forecast.shell_findings import NO_SHELL
 from controller.live import Frame
+from controller.physics.shell import core_c
 from controller.record.jobs import jobs_of
+from controller.record.observed import observations
 from controller.record.queries import Record
 from controller.record.schedules import schedule_of
+from controller.review.observed import gather
 from web.estimates import plain
 from web.estimates.asked import NO_SHEET
 
@@ -36,7 +42,7 @@ GOES_ON = ("running", "restarting")
 
 
 class Job(NamedTuple):
-    """The sheet that counts, what is said of it, and when it first told how much plastic was drained."""
+    """The sheet that counts, what is said of it, and when it was told how much plastic was drained."""
 
     sheet: JobSheet | None
     says: str
@@ -84,7 +90,7 @@ def _estimate(path: Path, frame: Frame) -> Json:
     if schedule is None or ticks.last_n is None:
         return {"ok": False, "firing": number, "says": "the firing has only just begun"}
     job, seen = job_of_firing(path, number, firing.start.started_utc_s), seen_at(*ticks.columns)
-    state = observed(schedule, job.sheet, seen, job.weighed_s)
+    states = observed(schedule, job.sheet, seen, job.weighed_s)
     kiln = kiln_told(firing.start.kiln_text)
     made = renew(
         schedule,
@@ -95,10 +101,12 @@ def _estimate(path: Path, frame: Frame) -> Json:
         now,
         longest_s=max(0.0, kiln.longest_s - frame["elapsed_s"]),
         vent_m3_per_h=kiln.vent_m3_per_h,
-        begun=state,
+        begun=states[-1],
     )
-    shell = observer.estimates(state, observer.set_up(job_for(schedule, job.sheet)))
-    return _told(frame, job, made, shell)
+    shell = observer.estimates(states[-1], observer.set_up(job_for(schedule, job.sheet)))
+    told = _told(frame, job, made, shell)
+    told["curves"]["core_past"] = _past(states)
+    return told
 
 
 def _read(path: Path, number: int) -> _Ticks:
@@ -109,8 +117,32 @@ def _read(path: Path, number: int) -> _Ticks:
     return _newest[0]
 
 
+def _past(states: list[ObserverState]) -> list[list[float | None]]:
+    """Return the core as it is thought to have been: [t_s, C], seconds before now, below 0."""
+    stride = max(1, -(-len(states) // plain.POINTS))
+    places = range((len(states) - 1) % stride, len(states), stride)
+    return [
+        [(place - len(states) + 1) * EVERY_S, plain.number(core_c(states[place].shells[TYPICAL]))]
+        for place in places
+    ]
+
+
 def job_of_firing(path: Path, number: int, started_utc_s: float) -> Job:
-    """Return the job sheet that counts. One that this version cannot read counts as none, and is told so."""
+    """Return the job sheet that counts, with the plastic that was weighed at a checkpoint since.
+
+    One that this version cannot read counts as none, and is told so.
+    """
+    job = _sheet_of(path, number, started_utc_s)
+    weighed = gather(observations(path, number))
+    if weighed.drained_kg is None:
+        return job
+    sheet = replace(job.sheet or JobSheet(), drained_kg=weighed.drained_kg)
+    last_utc_s = max(each.utc_s for each in weighed.drained.values())
+    said = f"{job.says}; {weighed.drained_kg * 1000.0:.0f} g drained, weighed"
+    return Job(sheet, said, max(0.0, last_utc_s - started_utc_s))
+
+
+def _sheet_of(path: Path, number: int, started_utc_s: float) -> Job:
     sheets = jobs_of(path, number)
     if not sheets:
         return Job(None, NO_SHEET, None)
