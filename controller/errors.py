@@ -7,7 +7,8 @@
     ├── ThermocoupleError     a voltage or temperature that its type does not have (wire/thermocouple)
     ├── CalibrationError      a calibration table with mistakes (wire/thermocouple)
     ├── RecordError           the record cannot be opened, read or written
-    └── ChannelError          the controller cannot be reached, or refused the request
+    ├── ChannelError          the controller cannot be reached, or refused the request
+    └── BusyError             too many wait for an estimate, or it took too long (web/estimates/worker.py)
 
 Nothing else may reach a user; a bug is caught at the top of the command line, told in one line and
 written in full to a log file.

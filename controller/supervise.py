@@ -88,7 +88,8 @@ class Supervisor:
     ) -> None:
         own = ["--kiln", str(kiln), "--home", str(home), "--speed", str(speed)]
         self.controller = Child("controller", ["controller", *own, *(["--quiet-code"] if quiet_code else [])])
-        self.web = Child("page", ["web", "--home", str(home), "--port", str(port), "--with-parent"])
+        page = ["--kiln", str(kiln), "--home", str(home), "--port", str(port)]
+        self.web = Child("page", ["web", *page, "--with-parent"])
 
     def start(self) -> None:
         """Start both."""

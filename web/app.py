@@ -9,6 +9,7 @@
     POST /api/requests/{kind}   a request, passed on to the controller
     ...  /firings, /api/firings past firings: see web/past/routes.py
     ...  .../checklist, /api/photos  what people saw: see web/observations/routes.py
+    ...  /api/forecast, /api/estimates  what is estimated: see web/estimates/routes.py
 
 It decides nothing: whether a request may be carried out, and whether its code is right, is for the
 controller to say. Every answer that is no success is one line of JSON, {"ok": false, "says": ...}.
@@ -38,14 +39,14 @@ from controller.errors import ChannelError
 from controller.live import Reply, Request, RequestKind
 from controller.record.jobs import LONGEST_JOB
 from web import curves, profiles
+from web.estimates.routes import NAME_OR_TEXT, add_estimates
+from web.estimates.worker import Run, Worker
 from web.hub import Hub
 from web.observations.routes import add_observations
 from web.past.routes import add_past
 from web.safety import Gate, says
 
 STATIC = Path(__file__).parent / "static"
-# One word of letters, digits and dashes; or more than one line.
-NAME_OR_TEXT = r"^(?:[\w-]+|[^\n]*\n[\s\S]*)$"
 # A viewer that takes nothing for this long is gone.
 SEND_TIME_S = 10.0
 # Requests that wait for a controller that hangs must not keep others waiting, least of all an abort.
@@ -73,8 +74,11 @@ class Body(BaseModel):
     attended: bool | None = None
 
 
-def build_app(socket: Path, record: Path) -> FastAPI:
-    """Return the application for the controller that listens at `socket` and keeps `record`."""
+def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | None = None) -> FastAPI:
+    """Return the application for the controller that listens at `socket` and keeps `record`.
+
+    `kiln`: its file, for forecasts. `run`: what works out estimates, where it is not the worker process.
+    """
     app = FastAPI(title="Stokehold", lifespan=_lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.hub = Hub(socket)
     app.state.client = ChannelClient(socket)
@@ -84,6 +88,7 @@ def build_app(socket: Path, record: Path) -> FastAPI:
     _add_api(app)
     add_past(app)
     add_observations(app)
+    add_estimates(app, kiln, run or Worker())
     _add_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=600)
     app.add_middleware(Gate)

@@ -40,12 +40,12 @@ def bind(port: int) -> socket.socket:
     return listener
 
 
-def serve(home: Path, port: int, with_parent: bool = False) -> None:
-    """Serve the page for the controller in `home` until told to stop."""
+def serve(home: Path, port: int, with_parent: bool = False, kiln: Path | None = None) -> None:
+    """Serve the page for the controller in `home` until told to stop. `kiln`: its file, for forecasts."""
     parent = os.getppid()
     listener = bind(port)
     logging.basicConfig(level=logging.WARNING, format="%(message)s")
-    app = build_app(home / SOCKET_NAME, home / RECORD_NAME)
+    app = build_app(home / SOCKET_NAME, home / RECORD_NAME, kiln)
     config = uvicorn.Config(
         app,
         log_config=None,

@@ -54,18 +54,19 @@ def run(args: argparse.Namespace) -> int:
     start = _start_time(args.start, datetime.now().astimezone())
     schedule, full_rate_c_per_h = _checked(args.file, args.kiln)
     _show(console, schedule, start, full_rate_c_per_h, args.unit, kiln=args.kiln is not None)
-    return 0 if args.kiln is None and args.job is None else _foresee(console, args)
+    return _foresee(console, args)
 
 
 def _foresee(console: Console, args: argparse.Namespace) -> int:
-    """Tell what stands against it on this kiln with this shell; 1 if it stands against it altogether."""
+    """Tell what stands against it on this kiln with this shell, as estimated; 1 if that rules it out."""
     from controller.commands.forecast import finding_lines, made_forecast
 
     made = made_forecast(args.file, args.kiln, None, args.job)
     console.print()
-    of = "this shell" if args.job is not None else "a shell of which nothing was told"
-    console.print(f"On {'this' if args.kiln is not None else 'the simulated'} kiln, with {of}:")
-    for line in finding_lines(made):
+    on = "this kiln" if args.kiln is not None else "the simulated kiln (--kiln names yours)"
+    of = "this shell" if args.job is not None else "a shell of which nothing was told (--job tells it)"
+    console.print(textwrap.fill(f"On {on}, with {of}:", console.width - 1), markup=False)
+    for line in finding_lines(made, args.unit):
         console.print(textwrap.fill(line, console.width - 1, subsequent_indent="  "), markup=False)
     return 1 if made.refused else 0
 

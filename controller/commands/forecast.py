@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import re
 import sys
 import textwrap
 from datetime import datetime, timedelta
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     made = made_forecast(args.schedule, args.kiln, args.home, args.job)
     start, pour_s, says = _when(made, args, datetime.now().astimezone())
     console.print(_table(made, start, args.unit))
-    for line in (*says, *_lines(made, start, pour_s, args.price), *finding_lines(made)):
+    for line in (*says, *_lines(made, start, pour_s, args.price), *finding_lines(made, args.unit)):
         console.print(textwrap.fill(line, console.width - 1, subsequent_indent="  "), markup=False)
     console.print()
     _plot(made, start, args.unit)
@@ -81,16 +82,33 @@ def made_forecast(schedule: str, kiln: Path | None, home: Path | None, job: Path
         kiln_of(config.heater.power_w, home),
         config.full_rate_c_per_h,
         longest_s=config.longest_firing_s,
+        vent_m3_per_h=config.vent.flow_m3_per_h,
     )
 
 
-def finding_lines(made: Forecast) -> Iterator[str]:
-    """Yield what stands against it, a line each, the gravest first; a line where nothing does."""
+def finding_lines(made: Forecast, unit: str) -> Iterator[str]:
+    """Yield what stands against it, a line each, the gravest first; a line where nothing does.
+
+    `unit`: C or F, of the temperatures, rates and differences in it.
+    """
     marks = {"stop": "STOP", "warn": "Warning", "note": "Note"}
     for finding in made.findings:
-        yield f"{marks[finding.weight]}: {finding}"
+        says = str(finding) if unit == "C" else in_fahrenheit(str(finding))
+        yield f"{marks[finding.weight]}: {says}"
     if not any(finding.weight != "note" for finding in made.findings):
         yield "Nothing was found that stands against it."
+
+
+def in_fahrenheit(text: str) -> str:
+    """Return a sentence with every "40 C", "60 C/h" and "48 K" in Fahrenheit, to the degree."""
+    from controller.schedule.units import F_PER_K, to_fahrenheit
+
+    def other(match: re.Match[str]) -> str:
+        number, unit = float(match[1]), match[2]
+        f = to_fahrenheit(number) if unit == "C" else number * F_PER_K
+        return f"{f:.0f} {'F/h' if unit == 'C/h' else 'F'}"
+
+    return re.sub(r"(-?\d+(?:\.\d+)?) (C/h|C|K)\b", other, text)
 
 
 def _price(text: str) -> float:

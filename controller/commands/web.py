@@ -15,6 +15,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--home", metavar="PATH", type=Path, help="the folder with the record and the channel"
     )
+    parser.add_argument("--kiln", metavar="FILE", type=Path, help="the kiln's configuration, for forecasts")
     parser.add_argument(
         "--with-parent", action="store_true", help="end when the process that started this ends"
     )
@@ -25,5 +26,5 @@ def run(args: argparse.Namespace) -> int:
     from controller.home import default_home
     from web import serve
 
-    serve.serve(args.home or default_home(), args.port, with_parent=args.with_parent)
+    serve.serve(args.home or default_home(), args.port, with_parent=args.with_parent, kiln=args.kiln)
     return 0

@@ -15,6 +15,7 @@ from controller.config.model import (
     KilnConfig,
     ReadBackConfig,
     SwitchConfig,
+    VentConfig,
     WatchdogConfig,
 )
 from controller.config.reader import load_kiln, read_kiln
@@ -39,6 +40,7 @@ __all__ = [
     "ShownConfig",
     "SwitchConfig",
     "TcpBusConfig",
+    "VentConfig",
     "WatchdogConfig",
     "load_kiln",
     "read_kiln",

@@ -18,6 +18,7 @@ from controller.schedule.units import (
     difference_k,
     duration_s,
     duration_text,
+    flow_m3_per_h,
     rate_c_per_h,
     shown,
     temperature_c,
@@ -170,6 +171,12 @@ def rate(lowest: float, highest: float) -> Kind:
     """A rate of temperature within limits, in C per hour; "full" is none."""
     expected = f"a rate from {lowest:g} C/h to {highest:g} C/h"
     return _within(rate_c_per_h, lowest, highest, expected, "_c_per_h")
+
+
+def flow(lowest: float, highest: float) -> Kind:
+    """A flow of air within limits, in m3 per hour."""
+    expected = f"a flow of air from {lowest:g} m3/h to {highest:g} m3/h"
+    return _within(flow_m3_per_h, lowest, highest, expected, "_m3_per_h")
 
 
 def quantity(suffix: str, units: Mapping[str, float], lowest: float, highest: float) -> Kind:

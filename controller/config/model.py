@@ -172,6 +172,16 @@ class GuardConfig:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VentConfig:
+    """`[vent]`: what passes through the chamber while the plastic burns. Only forecasts ask for it.
+
+    `flow`: air from the room, measured cold, with the extraction running; the vent's or the maker's figure.
+    """
+
+    flow_m3_per_h: Annotated[float | None, kinds.flow(0, 5000)] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class KilnConfig:
     """A kiln's whole file. `text` is kept with every firing; the mappings are by name and by role.
 
@@ -196,6 +206,7 @@ class KilnConfig:
     shown: Mapping[str, ShownConfig]
     control: ControlConfig
     guard: GuardConfig
+    vent: VentConfig = VentConfig()
     text: str = ""
     file: str = ""
 

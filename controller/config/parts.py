@@ -17,6 +17,7 @@ from controller.config.model import (
     HeaterConfig,
     ReadBackConfig,
     SwitchConfig,
+    VentConfig,
 )
 from controller.config.sensors import ReaderConfig, SensorConfig, ShownConfig
 
@@ -50,6 +51,7 @@ class Parts:
     shown: dict[str, ShownConfig]
     control: ControlConfig | None
     guard: GuardConfig | None
+    vent: VentConfig | None
 
     def modbus_readers(self) -> Iterator[tuple[str, ReaderConfig]]:
         """Yield the readers behind Modbus with their roles."""

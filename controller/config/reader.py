@@ -1,8 +1,8 @@
 """A kiln's file, read: `load_kiln(path)`. All its mistakes are told at once, each with its line.
 
 The file is TOML: a few values at the top, then `[bus.NAME]`, `[reader.ROLE]`, `[heater]`,
-`[main_contactor]`, `[contact.ROLE]`, `[shown.NAME]`, `[control]` and `[guard]`. What each may hold is said in
-`buses.py`, `sensors.py` and `model.py`; what must be true of them together, in `checks.py`.
+`[main_contactor]`, `[contact.ROLE]`, `[shown.NAME]`, `[control]`, `[guard]` and `[vent]`. What each may hold
+is said in `buses.py`, `sensors.py` and `model.py`; what must be true of them together, in `checks.py`.
 """
 
 from __future__ import annotations
@@ -25,12 +25,13 @@ from controller.config.model import (
     HeaterConfig,
     KilnConfig,
     SwitchConfig,
+    VentConfig,
 )
 from controller.config.parts import Parts
 from controller.config.sensors import READER_ROLES, BoardReaderConfig, ReaderConfig, SensorConfig, ShownConfig
 from controller.schedule.located import Located, load_toml, read_toml
 
-TABLES = ("bus", "reader", "heater", "main_contactor", "contact", "shown", "control", "guard")
+TABLES = ("bus", "reader", "heater", "main_contactor", "contact", "shown", "control", "guard", "vent")
 
 
 def load_kiln(path: FilePath | str) -> KilnConfig:
@@ -51,8 +52,8 @@ def _read(located: Located) -> KilnConfig:
     for path, found, expected in check(parts):
         draft.problem(path, found, expected)
     draft.raise_problems()
-    heater, control, guard = parts.heater, parts.control, parts.guard
-    if heater is None or control is None or guard is None:
+    heater, control, guard, vent = parts.heater, parts.control, parts.guard, parts.vent
+    if heater is None or control is None or guard is None or vent is None:
         raise AssertionError("a part is missing, yet no problem was noted")
     return KilnConfig(
         **parts.top,
@@ -64,6 +65,7 @@ def _read(located: Located) -> KilnConfig:
         shown=parts.shown,
         control=control,
         guard=guard,
+        vent=vent,
         text=located.text,
         file=located.file,
     )
@@ -83,6 +85,7 @@ def _parts(draft: Draft, raw: dict[str, Any]) -> Parts:
         shown=_shown(draft, raw),
         control=draft.section(ControlConfig, raw.get("control", {}), ("control",)),
         guard=draft.section(GuardConfig, raw.get("guard", {}), ("guard",)),
+        vent=draft.section(VentConfig, raw.get("vent", {}), ("vent",)),
     )
 
 

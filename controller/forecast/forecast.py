@@ -90,20 +90,23 @@ def forecast(
     *,
     room_c: float = ROOM_C,
     longest_s: float | None = None,
+    vent_m3_per_h: float | None = None,
     starter: Starter | None = None,
     left_s: float | None = None,
     begun: ObserverState | None = None,
 ) -> Forecast:
     """Return the forecast of a schedule on a kiln with a job.
 
-    `longest_s`: the firing's length at which the kiln's guard trips. `starter`, `left_s`, `begun`: for a
+    `longest_s`: the firing's length at which the kiln's guard trips. `vent_m3_per_h`: air that passes, where
+    the kiln's file tells. `starter`, `left_s`, `begun`: for a
     firing that goes on, see `renew`.
     """
     told = job_for(schedule, sheet)
     job = known(told)
     runs = ensemble(schedule, job, kiln, room_c, full_rate_c_per_h, starter, left_s)
     shell = shell_ahead(runs, observer.set_up(told), room_c, begun)
-    findings = kiln_findings(schedule, runs, longest_s) + shell_findings(schedule, job, runs, shell)
+    findings = kiln_findings(schedule, runs, longest_s)
+    findings += shell_findings(schedule, job, runs, shell, vent_m3_per_h)
     run = runs.typical
     pour = run.ready_s < NEVER_S or any(one.ready_s < NEVER_S for pair in runs.pairs for one in pair)
     return Forecast(

@@ -23,7 +23,7 @@ MOST = 2.0
 
 
 class Seen(NamedTuple):
-    """What was measured since the firing's start, every `EVERY_S`; NaN where nothing was."""
+    """What was measured since the firing's start, every `EVERY_S`, the last now; NaN where nothing was."""
 
     air_c: Floats
     load_c: Floats
@@ -31,11 +31,21 @@ class Seen(NamedTuple):
 
 def seen_of(curve: Curve) -> Seen:
     """Return what a record's ticks say, at even times."""
-    if not len(curve):
+    return seen_at(curve.t_s, curve.air_c, curve.load_c)
+
+
+def seen_at(ticks_s: Floats, air_c: Floats, load_c: Floats) -> Seen:
+    """Return what was measured at even times that end with the last tick. `ticks_s`: from the first, rising.
+
+    What is over at the beginning (less than `EVERY_S`, in a cold kiln) is left out, so that nothing is at
+    the end.
+    """
+    if not len(ticks_s):
         return Seen(np.empty(0), np.empty(0))
-    t_s = np.arange(0.0, float(curve.t_s[-1]) + 1e-9, EVERY_S)
-    place = np.minimum(np.searchsorted(curve.t_s, t_s), len(curve) - 1)
-    return Seen(curve.air_c[place], curve.load_c[place])
+    last_s = float(ticks_s[-1])
+    t_s = np.arange(last_s % EVERY_S, last_s + 1e-6, EVERY_S)
+    place = np.minimum(np.searchsorted(ticks_s, t_s - 1e-6), len(ticks_s) - 1)
+    return Seen(air_c[place], load_c[place])
 
 
 def cold_c(seen: Seen) -> float:

@@ -31,9 +31,7 @@ def work_back(forecast: Forecast) -> PourPlan:
     """
     ready = forecast.ready_s
     if ready is None or ready.typical == NEVER_S:
-        raise UsageError(
-            "--pour-at: found a schedule that never gets ready to pour, expected one with a pour"
-        )
+        raise UsageError("pour: found a schedule that never gets ready to pour, expected one with a pour")
     waits_s = ready.high - ready.typical
     if waits_s <= WAITS_PART * longest_wait_s(forecast):
         return PourPlan(ready.high, waits_s, True)

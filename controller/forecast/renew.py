@@ -16,6 +16,7 @@ from controller.forecast.follow import Place
 from controller.forecast.forecast import Forecast, forecast, job_for
 from controller.forecast.job import JobSheet
 from controller.forecast.kiln_known import KilnKnown
+from controller.forecast.makes import TYPICAL
 from controller.forecast.observer import ObserverState
 from controller.forecast.past import EVERY_S, Seen, cold_c, led_along
 from controller.forecast.run import Start
@@ -50,6 +51,7 @@ def renew(
     now: Now,
     *,
     longest_s: float | None = None,
+    vent_m3_per_h: float | None = None,
     begun: ObserverState | None = None,
 ) -> Forecast:
     """Return the forecast from now on. `begun`: the live estimate, where one runs; else it is made here.
@@ -75,9 +77,10 @@ def renew(
         full_rate_c_per_h,
         room_c=room_c,
         longest_s=longest_s,
+        vent_m3_per_h=vent_m3_per_h,
         starter=lambda of, load: Start(place, led_along(of, load, seen, pinned=True)[-1]),
         left_s=left.total_s,
-        begun=begun or _observed(schedule, sheet, seen, room_c),
+        begun=begun or observed(schedule, sheet, seen)[-1],
     )
 
 
@@ -92,9 +95,23 @@ def _place(schedule: Schedule, now: Now, air_c: float) -> Place:
     return Place(now.stage, from_c, clock_s, now.setpoint_c)
 
 
-def _observed(schedule: Schedule, sheet: JobSheet | None, seen: Seen, room_c: float) -> ObserverState:
+def observed(
+    schedule: Schedule, sheet: JobSheet | None, seen: Seen, weighed_s: float | None = None
+) -> list[ObserverState]:
+    """Return the live estimate at each moment of what was measured, the last one now.
+
+    `weighed_s`: when it was told how much plastic was drained, from the firing's start. It counts from then
+    on, or, where that was before any had run (told in advance, or by another clock), as soon as the first has.
+    """
     setup = observer.set_up(job_for(schedule, sheet))
-    state = observer.start(setup, room_c)
-    for air_c, load_c in zip(seen.air_c[1:].tolist(), seen.load_c[1:].tolist(), strict=True):
+    state = observer.start(setup, cold_c(seen))
+    states = [state]
+    drained_kg = None if sheet is None or weighed_s is None else sheet.drained_kg
+    measured = zip(seen.air_c[1:].tolist(), seen.load_c[1:].tolist(), strict=True)
+    for number, (air_c, load_c) in enumerate(measured, start=1):
         state = observer.step(state, setup, load_c, air_c, EVERY_S, EVERY_S)
-    return state
+        told = weighed_s is not None and number * EVERY_S >= weighed_s
+        if told and drained_kg is not None and state.shells[TYPICAL].drained_kg_per_m2 > 0.0:
+            state, drained_kg = observer.weigh(state, setup, drained_kg), None
+        states.append(state)
+    return states

@@ -19,7 +19,7 @@ from controller.forecast.shell_ahead import Most, ShellAhead
 from controller.physics import gypsum, mould, silica
 from controller.physics.decay import char_kinetics, loss_s
 from controller.physics.finding import Finding, Weight
-from controller.physics.fire import AIR_KG_PER_M3, VENT_MARGIN, air_kg_per_kg
+from controller.physics.fire import VENT_MARGIN, air_m3_per_kg
 from controller.physics.sintering import ENERGY_J_PER_MOL, FULL_WORK_S, hold_for_s
 from controller.physics.water import safe_overpressure_pa
 from controller.schedule.model import Schedule
@@ -42,12 +42,17 @@ COLD_K = 30.0
 GYPSUM_EXPANSION_PER_K = 12e-6
 """Set plaster with silica, below its changes; from memory, weak."""
 
+NO_AIR_M3_PER_H = 0.4
+"""Less than this passes through any kiln; chosen."""
+
 RATE_OVER_S = 600.0
 """Rates are taken over so long: what a wall feels. Chosen."""
 
 
-def shell_findings(schedule: Schedule, job: Known, runs: Runs, shell: ShellAhead) -> tuple[Finding, ...]:
-    """Return what the schedule does to this job that it should not."""
+def shell_findings(
+    schedule: Schedule, job: Known, runs: Runs, shell: ShellAhead, vent_m3_per_h: float | None = None
+) -> tuple[Finding, ...]:
+    """Return what the schedule does to this job that it should not. `vent_m3_per_h`: air that passes."""
     found = list(mould.findings(_points(runs), job.mould, reheated=job.reheated))
     found += _another_mould(schedule, job)
     if job.mould in NO_SHELL:
@@ -58,7 +63,7 @@ def shell_findings(schedule: Schedule, job: Known, runs: Runs, shell: ShellAhead
     if job.plastic_kg.high > 0.0:
         found += _cracks(job, limits, runs)
         found += _left(schedule, job, runs, shell)
-        found += _air(job, shell)
+        found += air_findings(job, shell.vapour_kg_per_s, vent_m3_per_h)
         carbon = shell.carbon_at_spent_kg
         told = mould.carbon_finding(carbon.typical, mould.SPENT_CARBON_C, job.mould)
         found += [told] if told and carbon.at_s else []
@@ -187,19 +192,36 @@ def _longer(job: Known, hottest_c: float, found_g: float, limit_g: float) -> str
     return f"{hold}, or drain more before."
 
 
-def _air(job: Known, shell: ShellAhead) -> Iterator[Finding]:
-    """The air that burning takes: nobody has told how much passes, so it is only said how much must."""
-    vapour: Most = shell.vapour_kg_per_s
-    kg_per_h = VENT_MARGIN * 3600.0 * vapour.typical * air_kg_per_kg(job.material.formula)
-    if kg_per_h < 0.5:
-        return
-    most = kg_per_h * vapour.late / max(vapour.typical, 1e-12)
-    says = (
-        f"The plastic's vapour wants some {kg_per_h / AIR_KG_PER_M3:.1f} m3 of air an hour at its height "
-        f"(it may be {most / AIR_KG_PER_M3:.1f}), twice what burning takes."
+def air_findings(job: Known, vapour: Most, vent_m3_per_h: float | None) -> Iterator[Finding]:
+    """Yield what is to say of the air that burning takes: against the vent, where the kiln's file tells it.
+
+    All in m3 an hour, as the air comes in. Twice what burning takes should pass (`VENT_MARGIN`).
+    """
+    takes, most = (
+        air_m3_per_h(job, kg_per_s) for kg_per_s in (vapour.typical, max(vapour.typical, vapour.late))
     )
-    remedy = "See that the vent and the extraction give it; with less it smokes."
-    yield Finding("air", "note", says, remedy, kg_per_h, kg_per_h, "kg/h", vapour.at_s)
+    vent = vent_m3_per_h
+    if VENT_MARGIN * takes < NO_AIR_M3_PER_H or (vent is not None and vent >= VENT_MARGIN * most):
+        return
+    wants = VENT_MARGIN * (most if vent is not None and vent >= VENT_MARGIN * takes else takes)
+    weight: Weight = "note"
+    says = f"The plastic's vapour takes {takes:.1f} m3 of air an hour at its height (it may be {most:.1f})"
+    remedy = f"Let {wants:.1f} m3 an hour pass while it burns, drain more before, or rise more slowly there."
+    if vent is None:
+        says = f"{says}; twice that should pass, {wants:.1f}, and the kiln's file tells no vent."
+        remedy = "See that the vent and the extraction give it; with less it smokes. Tell it as [vent] flow."
+    elif vent >= takes:
+        says = f"{says}, and the vent passes {vent:.1f}: less than twice that, and air never finds all of it."
+    else:
+        weight = "warn"
+        says = f"{says}, and the vent passes {vent:.1f}: the rest leaves as smoke, or waits for the door."
+    found = wants if vent is None else vent
+    yield Finding("air", weight, says, remedy, found, wants, "m3/h", vapour.at_s)
+
+
+def air_m3_per_h(job: Known, vapour_kg_per_s: float) -> float:
+    """Return the air that burns so much vapour, as it comes in."""
+    return 3600.0 * vapour_kg_per_s * air_m3_per_kg(job.material.formula)
 
 
 def _weak(job: Known, runs: Runs, shell: ShellAhead) -> Iterator[Finding]:

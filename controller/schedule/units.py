@@ -7,7 +7,7 @@ Rules: a unit is written as in the tables below, capitals matter (`K` is kelvin,
 number has a point for its decimals and no commas; what is not finite is refused.
 
 Source of the factors: NIST Special Publication 811 (2008), appendix B.8: t/C = (t/F - 32) / 1.8,
-T/K = t/C + 273.15; a difference of 1.8 F is 1 K.
+T/K = t/C + 273.15; a difference of 1.8 F is 1 K; a cubic foot is 0.028316847 m3.
 """
 
 from __future__ import annotations
@@ -22,13 +22,16 @@ F_PER_K = 1.8  # degrees Fahrenheit in one kelvin
 TEMPERATURE_FORM = 'a temperature with its unit, such as "815 C", "1500 F" or "1088 K"'
 DIFFERENCE_FORM = 'a temperature difference with its unit, such as "10 K", "10 C" or "18 F"'
 DURATION_FORM = 'a duration with its unit, such as "45 min", "2 h", "1 h 30 min" or "200 ms"'
+FLOW_FORM = 'a flow of air with its unit, such as "20 m3/h", "12 cfm" or "8 l/s"'
 RATE_FORM = 'a rate with its unit, such as "60 C/h", "100 F/h" or "1 K/min", or "full"'
 
 _SECONDS = {"d": 86400.0, "h": 3600.0, "min": 60.0, "s": 1.0, "ms": 0.001}
 _PER_HOUR = {"h": 1.0, "min": 60.0, "s": 3600.0}
+_M3_PER_H = {"m3/h": 1.0, "m3/min": 60.0, "m3/s": 3600.0, "l/s": 3.6, "l/min": 0.06, "cfm": 1.69901082}
 _NUMBER = r"[+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?"
 _DEGREES = re.compile(rf"({_NUMBER}) *°?([CF]|K)")
 _RATE = re.compile(rf"({_NUMBER}) *°?([CFK]) */ *(h|min|s)")
+_FLOW = re.compile(rf"({_NUMBER}) *({'|'.join(_M3_PER_H)})")
 _PART = re.compile(rf"({_NUMBER}) *([a-z]+)(?: +|$)")
 
 
@@ -100,6 +103,16 @@ def rate_c_per_h(value: object) -> float | None:
         raise _wrong(value, RATE_FORM)
     kelvin = float(match[1]) / (F_PER_K if match[2] == "F" else 1.0)
     return _finite(kelvin * _PER_HOUR[match[3]], value, RATE_FORM)
+
+
+def flow_m3_per_h(value: object) -> float:
+    """Return `"20 m3/h"`, `"12 cfm"` or `"8 l/s"` in m3 an hour, never negative. Raises UnitError."""
+    match = _FLOW.fullmatch(_text(value, FLOW_FORM))
+    if match is None:
+        raise _wrong(value, FLOW_FORM)
+    if float(match[1]) < 0.0:
+        raise UnitError(shown(value), "a flow that is not negative")
+    return _finite(float(match[1]) * _M3_PER_H[match[2]], value, FLOW_FORM)
 
 
 def from_fahrenheit(fahrenheit: float) -> float:

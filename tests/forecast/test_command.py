@@ -116,13 +116,15 @@ def test_what_stands_against_it_altogether_is_told_and_the_status_says_so(
     assert "STOP: The schedule reaches 81" in capsys.readouterr().out
 
 
-def test_check_says_what_stands_against_it_only_when_a_kiln_or_a_job_is_named(
+def test_check_says_what_stands_against_it_on_which_kiln_with_which_shell(
     job: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run("check", "printed-pla-silica-shell", "--job", str(job)) == 0
-    assert "Nothing was found that stands against it." in capsys.readouterr().out
+    told = " ".join(capsys.readouterr().out.split())
+    assert "On the simulated kiln (--kiln names yours), with this shell: Note: " in told
+    assert told.endswith("Nothing was found that stands against it.")
     assert run("check", "printed-pla-silica-shell") == 0
-    assert "stands against it" not in capsys.readouterr().out
+    assert "of which nothing was told (--job tells it):" in " ".join(capsys.readouterr().out.split())
 
 
 @pytest.mark.parametrize(
@@ -182,3 +184,9 @@ def test_a_sheet_s_fields_are_told_as_words() -> None:
         "mould",
         "sprue",
     ]
+
+
+def test_findings_are_told_in_fahrenheit_where_that_is_asked_for() -> None:
+    assert command.in_fahrenheit("It asks for 100 C/h near 40 C, behind by 48.5 K, 3.2 kg, in CO.") == (
+        "It asks for 180 F/h near 104 F, behind by 87 F, 3.2 kg, in CO."
+    )

@@ -7,8 +7,9 @@ import pytest
 from controller.forecast.forecast import Forecast, forecast
 from controller.forecast.job import JobSheet
 from controller.forecast.kiln_known import KilnKnown, unknown_kiln
+from controller.forecast.known import known
 from controller.forecast.shell_ahead import Most
-from controller.forecast.shell_findings import _judged
+from controller.forecast.shell_findings import _judged, air_findings
 from controller.schedule.index import find
 from controller.schedule.model import Cool, Hold, Ramp, Schedule, Stage
 from controller.schedule.reader import load_schedule
@@ -175,6 +176,47 @@ def test_a_core_that_lags_behind_the_pour_is_told() -> None:
     evened = (at_once[0], Hold("even", 800.0, 3600.0, 20.0), at_once[1])
     later = forecast(Schedule("one", evened, pour_at_c=800.0), thick, unknown_kiln(9000.0), 600.0)
     assert "cold core" not in weights(later)
+
+
+PRINT = known(JobSheet(pattern_kg=0.5, fill=0.3, mould="silica shell"))
+# 0.15 g/s of vapour, or 0.25: by Huggett's rule and 4.78 m3/kg of PLA (tests/standards) 2.58 and 4.30 m3/h.
+VAPOUR = Most(0.15e-3, 0.25e-3, 3600.0)
+
+
+@pytest.mark.parametrize(
+    ("vent_m3_per_h", "weight", "says"),
+    [
+        (None, "note", "takes 2.6 m3 of air an hour at its height (it may be 4.3); twice that"),
+        (0.0, "warn", "the vent passes 0.0: the rest leaves as smoke"),
+        (2.5, "warn", "the vent passes 2.5: the rest leaves as smoke"),
+        (2.7, "note", "the vent passes 2.7: less than twice that"),
+        (8.5, "note", "the vent passes 8.5: less than twice that"),
+    ],
+)
+def test_the_vent_is_held_against_the_air_that_burning_takes(
+    vent_m3_per_h: float | None, weight: str, says: str
+) -> None:
+    (found,) = air_findings(PRINT, VAPOUR, vent_m3_per_h)
+    assert (found.key, found.weight) == ("air", weight)
+    assert says in found.says
+    assert found.unit == "m3/h"
+    assert found.limit == pytest.approx(8.6 if vent_m3_per_h == 8.5 else 5.16, abs=0.05)
+
+
+def test_a_vent_that_gives_twice_what_burning_may_take_is_nothing_to_tell() -> None:
+    assert list(air_findings(PRINT, VAPOUR, 8.7)) == []
+    assert list(air_findings(PRINT, Most(0.0, 0.0, 0.0), None)) == []
+
+
+def test_the_kilns_vent_reaches_the_findings() -> None:
+    stages = (Ramp("up", 600.0, 200.0), Hold("hold", 600.0, 3600.0, 15.0))
+    sheet = JobSheet(dry_kg=3.0, wet_kg=3.01, pattern_kg=0.8)
+
+    def air(vent: float | None) -> str | None:
+        made = forecast(Schedule("one", stages), sheet, unknown_kiln(6500.0), 300.0, vent_m3_per_h=vent)
+        return weights(made).get("air")
+
+    assert [air(vent) for vent in (None, 0.1, 500.0)] == ["note", "warn", None]
 
 
 @pytest.mark.parametrize("mould", ["kiln lining", "none"])

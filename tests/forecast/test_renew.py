@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import nan
 from typing import cast
 
 import numpy as np
 import pytest
 
-from controller.forecast.forecast import forecast
+from controller.forecast import observer
+from controller.forecast.forecast import forecast, job_for
 from controller.forecast.job import JobSheet
 from controller.forecast.kiln_known import unknown_kiln
 from controller.forecast.known import known
 from controller.forecast.load import loaded
+from controller.forecast.observer import Estimate
 from controller.forecast.past import EVERY_S, Seen, cold_c, led_along, seen_of
-from controller.forecast.renew import Now, now_of, renew
+from controller.forecast.renew import Now, now_of, observed, renew
 from controller.live import Frame
 from controller.record.curve import Curve
 from controller.schedule.model import Checkpoint, Hold, Ramp, Schedule, Then
@@ -65,6 +68,19 @@ def test_a_firing_that_goes_as_forecast_is_ready_when_it_was_forecast(at_h: floa
     assert again.stages[0].index == now.stage
 
 
+def test_plastic_that_was_weighed_leaves_less_to_guess() -> None:
+    seen, _, _ = cut(7.0 * 3600.0)
+    sheet = replace(SHEET, drained_kg=0.35)
+    setup = observer.set_up(job_for(SCHEDULE, sheet))
+
+    def left(weighed_s: float | None) -> Estimate:
+        return observer.estimates(observed(SCHEDULE, sheet, seen, weighed_s)[-1], setup).plastic_kg
+
+    assert left(0.0).high - left(0.0).low < 0.5 * (left(None).high - left(None).low)
+    assert left(0.0).typical < 0.06  # of 0.4 kg
+    assert left(1e9) == left(None)  # weighed later than now
+
+
 def test_the_band_narrows_once_the_water_is_gone() -> None:
     early = renew(SCHEDULE, SHEET, KILN, 300.0, *cut(1800.0)[:2]).ready_s
     late = renew(SCHEDULE, SHEET, KILN, 300.0, *cut(7.0 * 3600.0)[:2]).ready_s
@@ -109,7 +125,7 @@ def test_a_kiln_led_along_has_the_air_that_was_measured_and_warm_walls() -> None
     assert state.inner_c > 60.0
 
 
-def test_the_record_is_taken_every_minute() -> None:
+def test_the_record_is_taken_every_minute_and_ends_now() -> None:
     count = 100
     t_s = np.arange(count) * 10.0
     air_c = 20.0 + t_s / 60.0
@@ -127,8 +143,8 @@ def test_the_record_is_taken_every_minute() -> None:
         stage=np.zeros(count, dtype=np.int64),
     )
     seen = seen_of(curve)
-    assert seen.air_c.tolist() == [20.0 + n for n in range(17)]
-    assert seen.load_c.tolist() == [19.0 + n for n in range(17)]
+    assert seen.air_c.tolist() == pytest.approx([20.5 + n for n in range(17)])
+    assert seen.load_c.tolist() == pytest.approx([19.5 + n for n in range(17)])
     assert len(seen_of(curve.rows(slice(0, 0))).air_c) == 0
 
 

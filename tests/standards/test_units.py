@@ -16,6 +16,7 @@ from controller.schedule.units import (
     difference_k,
     duration_s,
     duration_text,
+    flow_m3_per_h,
     from_fahrenheit,
     one_line,
     rate_c_per_h,
@@ -95,6 +96,21 @@ def test_full_is_no_number() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "m3_per_h"),
+    # NIST SP 811, appendix B.8: a cubic foot per minute is 4.719474e-4 m3/s.
+    [("20 m3/h", 20.0), ("100 cfm", 4.719474e-2 * 3600.0), ("8 l/s", 28.8), ("0.5 m3/min", 30.0)],
+)
+def test_a_flow_of_air_is_in_m3_an_hour(text: str, m3_per_h: float) -> None:
+    assert flow_m3_per_h(text) == pytest.approx(m3_per_h, rel=1e-6)
+
+
+@pytest.mark.parametrize("text", ["-1 m3/h", "20 kg/h", "20 m3/h now", "many", "1e999 m3/h"])
+def test_what_is_no_flow_of_air_is_refused(text: str) -> None:
+    with pytest.raises(UnitError):
+        flow_m3_per_h(text)
+
+
+@pytest.mark.parametrize(
     ("read", "value"),
     [
         (temperature_c, "815"),
@@ -106,6 +122,8 @@ def test_full_is_no_number() -> None:
         (duration_s, 45),
         (rate_c_per_h, "60"),
         (rate_c_per_h, 60),
+        (flow_m3_per_h, "20"),
+        (flow_m3_per_h, 20),
     ],
 )
 def test_a_number_without_a_unit_is_told_so(read, value) -> None:  # type: ignore[no-untyped-def]

@@ -12,7 +12,7 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 
-from tests.web import invented
+from tests.web import invented, invented_estimates
 from tests.web.fake_controller import FakeController
 from web import curves, hub, profiles
 from web.app import build_app
@@ -39,7 +39,7 @@ def long_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     home = tmp_path_factory.mktemp("home")
     listener = bind(0)
     config = uvicorn.Config(
-        build_app(home / "channel.sock", home / "record.db"),
+        build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run),
         log_config=None,
         access_log=False,
         timeout_graceful_shutdown=1,

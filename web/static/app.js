@@ -13,6 +13,9 @@ import { Stream } from "./stream.js";
 import { startUnit } from "./unit.js";
 
 const curve = new Curve();
+/** @type {import("./estimates.js").Estimates | null} */
+let estimates = null;
+let asked = false;
 /** @type {any} */
 let frame = null;
 let unit = startUnit((chosen) => {
@@ -30,6 +33,7 @@ function draw() {
     drawAlarms(frame);
     drawActions(frame);
     drawStart(frame);
+    estimates?.draw(frame, unit);
   }
   curve.draw(frame, unit);
 }
@@ -39,6 +43,19 @@ function onFrame(newest) {
   frame = newest;
   curve.add(frame);
   draw();
+  if (!asked) fetchEstimates();
+}
+
+/** What is estimated is fetched after what is measured stands on the screen. */
+async function fetchEstimates() {
+  asked = true;
+  try {
+    const { Estimates } = await import("./estimates.js");
+    estimates = new Estimates((told) => curve.foresee(told));
+    draw();
+  } catch {
+    asked = false;
+  }
 }
 
 /** @param {import("./stream.js").Link} link */

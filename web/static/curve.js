@@ -1,5 +1,6 @@
 /**
- * The live curve: what was measured as solid lines, the setpoint thin, the plan to come thin and dashed.
+ * The live curve: what was measured as solid lines, the setpoint thin, the plan to come thin and dashed; what is
+ * estimated (the shell's core, and the air to come as a band) dotted and grey.
  * The past comes from the record, thinned there; the present is added frame by frame. When many frames
  * have been added, the past is fetched again, so that thinning stays the record's business. Both are joined
  * by the controller's monotonic time; on the screen time begins with the firing.
@@ -31,6 +32,8 @@ export class Curve {
     this.plot = null;
     this.dirty = false;
     this.ended = false;
+    /** What is estimated, by the controller's monotonic time. @type {{t: number[], core: number[], low: (number | null)[], high: (number | null)[]} | null} */
+    this.ahead = null;
     new ResizeObserver(() => this.resize()).observe(el("plot"));
     window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.rebuild());
   }
@@ -104,25 +107,39 @@ export class Curve {
     if (!this.plot) this.build();
     this.plot?.setData(this.data());
     show("key-load", this.frame.load !== null);
+    for (const key of ["key-core", "key-band"]) show(key, this.ahead !== null);
     this.describe();
   }
 
-  /** Measured points, then the plan's: one time axis, null where a line has nothing to say. */
+  /** Take a newer estimate; null: there is none. @param {any} told */
+  foresee(told) {
+    const { core_past: past = [], core = [], band = [] } = told?.curves ?? {};
+    const at = (/** @type {number[]} */ [t]) => told.mono_s + t;
+    this.ahead = told && {
+      t: [...past, ...core].map(at),
+      core: [...past, ...core].map(([, c]) => c),
+      low: [...past.map(() => null), ...band.map((/** @type {number[]} */ [, c]) => c)],
+      high: [...past.map(() => null), ...band.map((/** @type {number[]} */ [, , c]) => c)],
+    };
+    if (this.frame) this.draw(this.frame, this.unit ?? "C");
+  }
+
+  /** Measured points, the plan's and the estimates', joined: null is a gap, undefined is another line's time. */
   data() {
     const { frame, past, live, unit } = this;
     /** @type {[number, number][]} */
-    const plan = frame.plan.map((/** @type {[number, number]} */ [s, c]) => [frame.mono_s + s, c]);
+    const plan = frame.plan.map((/** @type {[number, number]} */ [s, c], /** @type {number} */ i) => [frame.mono_s + s + i * 1e-3, c]);
     const to = (/** @type {(number | null)[]} */ values) =>
       values.map((c) => (c === null ? null : inUnit(c, unit ?? "C")));
-    const measured = past.t.length + live.t.length;
-    const after = plan.map(() => null);
-    return [
-      [...past.t, ...live.t, ...plan.map(([t]) => t)].map((t) => t - this.startS),
-      [...Array(measured).fill(null), ...to(plan.map(([, c]) => c))],
-      [...to(past.load), ...to(live.load), ...after],
-      [...to(past.set), ...to(live.set), ...after],
-      [...to(past.air), ...to(live.air), ...after],
-    ];
+    const since = (/** @type {number[]} */ at) => at.map((t) => t - this.startS);
+    const { ahead } = this;
+    const UPlot = /** @type {any} */ (window).uPlot;
+    return UPlot.join([
+      [since(ahead?.t ?? []), to(ahead?.low ?? []), to(ahead?.high ?? [])],
+      [since(plan.map(([t]) => t)), to(plan.map(([, c]) => c))],
+      [since([...past.t, ...live.t]), ...["load", "set", "air"].map((/** @type {"air"} */ of) => [...to(past[of]), ...to(live[of])])],
+      [since(ahead?.t ?? []), to(ahead?.core ?? [])],
+    ]);
   }
 
   /** Seconds from the firing's start to the newest frame. */

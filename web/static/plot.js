@@ -3,6 +3,8 @@
 import { clock } from "./format.js";
 
 const STEPS_S = [60, 300, 600, 1800, 3600, 7200, 10800, 14400, 21600, 43200, 86400];
+// The lines in the order in which they are drawn: the band, the plan, load, setpoint, air, the shell's core.
+const AIR = 6;
 const FONT = '500 14px -apple-system, "Segoe UI", Roboto, "Helvetica Neue", Arial, sans-serif';
 
 /** The page's own colours, as they are now. */
@@ -32,11 +34,15 @@ export function options(curve, width, height, ink) {
     ],
     series: [
       {},
+      { ...line, width: 0 },
+      { ...line, width: 0 },
       { ...line, stroke: ink.soft, width: 1.5, dash: [5, 5] },
       { ...line, stroke: ink.load, width: 4 },
       { ...line, stroke: ink.set, width: 1.25 },
       { ...line, stroke: ink.ink, width: 3.25 },
+      { ...line, stroke: ink.soft, width: 2.5, dash: [2, 4] },
     ],
+    bands: [{ series: [2, 1], fill: ink.faint }],
     hooks: { draw: [(/** @type {any} */ plot) => marks(plot, curve, ink)] },
   };
 }
@@ -101,7 +107,7 @@ function marks(plot, curve, ink) {
 function now(plot, curve, ink, at, upright) {
   const { ctx } = plot;
   const dot = window.devicePixelRatio;
-  const air = plot.data[4].findLast((/** @type {number | null} */ c) => c !== null);
+  const air = plot.data[AIR].findLast((/** @type {number | null | undefined} */ c) => c != null);
   upright(curve.nowS(), [], ink.faint);
   ctx.beginPath();
   ctx.setLineDash([]);
