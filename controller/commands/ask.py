@@ -1,4 +1,4 @@
-"""`stokehold ask WHAT`: hold, restart, release, stop, abort, reset, clear, acknowledge, shelve by a terminal."""
+"""`stokehold ask WHAT`: hold, restart, release, stop, abort, reset, clear, acknowledge, shelve."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 
 from tests.web import invented, invented_estimates
 from tests.web.fake_controller import FakeController
-from web import curves, hub, profiles
+from web import curves, hub
 from web.app import build_app
 from web.serve import bind
 
@@ -47,7 +47,6 @@ def long_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     running = uvicorn.Server(config)
     with pytest.MonkeyPatch.context() as patch, FakeController(home / "channel.sock") as controller:
         patch.setattr(curves, "so_far", lambda record, firing, frame: invented.curve(firing=firing))
-        patch.setattr(profiles, "startable", lambda: invented.PROFILES)
         patch.setattr(hub, "RETRY_S", 0.1)
         thread = threading.Thread(target=running.run, args=([listener],), daemon=True)
         thread.start()

@@ -204,15 +204,6 @@ def curve(until_s: float = 8160.0, firing: int = 12) -> dict[str, Any]:
     }
 
 
-PROFILES = [
-    {"name": "printed-pla-silica-shell", "title": "Printed PLA in nine-coat silica shell", "fault": ""},
-    {"name": "empty-shell-reheat", "title": "An empty shell, reheated for the pour", "fault": ""},
-    {
-        "name": "broken",
-        "title": "broken",
-        "fault": "broken.toml:3: found 90, expected a temperature with its unit",
-    },
-]
 PLAN = [
     (0.0, 412.0), (4320.0, 550.0), (11520.0, 550.0), (13320.0, 420.0), (22000.0, 815.0), (27600.0, 815.0),
     (34800.0, 815.0),

@@ -16,7 +16,7 @@ from fastapi import FastAPI
 from controller.errors import RecordError
 from tests.web import invented
 from tests.web.fake_controller import CODE, LOOKS, FakeController
-from web import curves, profiles
+from web import curves, hub
 from web.app import STATIC, build_app
 
 OWN = {"Origin": "http://localhost"}
@@ -189,8 +189,8 @@ def test_a_fault_of_the_pages_own_is_one_line(app: FastAPI, monkeypatch: pytest.
     def broken(*_: object) -> None:
         raise ZeroDivisionError("secret detail")
 
-    monkeypatch.setattr(profiles, "startable", broken)
-    answer = call(app, "GET", "/api/profiles")
+    monkeypatch.setattr(hub.Hub, "silent_s", broken)
+    answer = call(app, "GET", "/api/health")
     assert answer.status_code == 500
     assert answer.json() == {"ok": False, "says": "the page has a fault of its own"}
 
@@ -279,21 +279,3 @@ def test_a_record_that_cannot_be_read_is_told(tmp_path: Path, monkeypatch: pytes
     monkeypatch.setattr("controller.record.queries.Record", locked)
     (tmp_path / "record.db").touch()
     assert curves.so_far(tmp_path / "record.db", 3, None)["says"] == "record: locked"
-
-
-def test_every_profile_of_the_library_is_offered_with_its_title(app: FastAPI) -> None:
-    offered = call(app, "GET", "/api/profiles").json()
-    assert {"name", "title", "fault"} == set(offered[0])
-    assert "printed-pla-silica-shell" in [profile["name"] for profile in offered]
-    assert [profile["fault"] for profile in offered] == [""] * len(offered)
-
-
-def test_a_profile_with_a_mistake_is_listed_with_the_mistake(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    (tmp_path / "wrong.toml").write_text('title = "Wrong"\n[[stage]]\nkind = "ramp"\nto = "90"\n')
-    monkeypatch.setattr("controller.schedule.index.profiles_folder", lambda: tmp_path)
-    [profile] = profiles.startable()
-    assert profile["name"] == "wrong"
-    assert "wrong.toml" in profile["fault"]
-    assert "\n" not in profile["fault"]

@@ -1,4 +1,4 @@
-"""What a person does on the page, in Chromium: hold, release with the code, start, and above all abort."""
+"""What a person does on the page, in Chromium: hold, release with the code, and above all abort."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def test_only_what_the_state_accepts_is_offered(page: Page, server: Server) -> N
     expect(page.locator("#start")).to_be_hidden()
     server.controller.scene = invented.idle()
     expect(page.locator("#hold")).to_be_disabled()
-    expect(page.locator("#start")).to_be_visible()
+    expect(page.get_by_role("link", name="Start a firing")).to_be_visible()
     expect(page.locator("#abort")).to_be_enabled()
 
 
@@ -217,44 +217,6 @@ def test_a_trip_is_cleared_with_the_code_and_the_firing_reset(page: Page, server
     page.click("#reset")
     expect(page.locator("#state")).to_have_text("Idle")
     assert kinds(server) == ["clear", "reset"]
-
-
-def test_a_firing_is_started_with_a_schedule_the_list_and_the_code(sized_page: Page, server: Server) -> None:
-    page, answer = sized_page, sized_page.locator("#start-answer")
-    server.controller.scene = invented.idle()
-    server.controller.lacking = "not commissioned: the leads were never checked"
-    expect(page.locator(".profile")).to_have_count(3)
-    expect(page.locator("input[value=broken]")).to_be_disabled()
-    expect(page.locator(".profile").nth(2)).to_contain_text("expected a temperature with its unit")
-    expect(page.locator("#prefire")).to_be_hidden()
-    page.fill("#start-code", CODE)
-    page.click("#start-go")
-    expect(answer).to_have_text("Choose a schedule first.")
-    page.check("input[value=empty-shell-reheat]")
-    expect(page.locator(".looks .tick")).to_contain_text(["The vent is open", "The independent limit is on"])
-    expect(page.locator("#prefire")).to_contain_text(server.controller.lacking)
-    page.check("input[value=vent]")
-    page.click("#start-go")
-    expect(answer).to_have_text("Not ticked yet: The independent limit is on.")
-    page.check("input[value=limit]")
-    page.click("#start-go")
-    expect(answer).to_contain_text("Not ticked yet: I stay at the kiln")
-    page.check("input[value=attended]")
-    page.click("#start-go")
-    expect(answer).to_contain_text("who can be reached")
-    page.fill("#reachable", "Ada, 12")
-    page.click("#start-go")
-    expect(page.locator("#state")).to_have_text("Running")
-    assert kinds(server) == ["prefire", "start"]
-    assert server.controller.asked[1] == {
-        "request": "start",
-        "by": "page",
-        "presence": CODE,
-        "schedule": "empty-shell-reheat",
-        "ticked": ["vent", "limit"],
-        "reachable": "Ada, 12",
-        "attended": True,
-    }
 
 
 def test_what_warms_is_not_offered_while_the_controller_is_lost(page: Page, server: Server) -> None:

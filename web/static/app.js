@@ -6,9 +6,8 @@ import { Checklist } from "./checklist.js";
 import { Curve } from "./curve.js";
 import { drawMore, startMore } from "./more.js";
 import { drawLost, drawNow } from "./now.js";
-import { el } from "./page.js";
+import { el, show } from "./page.js";
 import { drawPerson, startCodeDialog, startPerson } from "./person.js";
-import { drawStart, startStart } from "./start.js";
 import { Stream } from "./stream.js";
 import { startUnit } from "./unit.js";
 
@@ -32,8 +31,8 @@ function draw() {
     drawMore(frame);
     drawAlarms(frame);
     drawActions(frame);
-    drawStart(frame);
     estimates?.draw(frame, unit);
+    show("start", frame.can.includes("start"));
   }
   curve.draw(frame, unit);
 }
@@ -73,7 +72,6 @@ function onLink(link) {
 startActions();
 startPerson();
 startCodeDialog();
-startStart();
 startMore();
 const checklist = new Checklist();
 el("abort").disabled = false;

@@ -1,51 +1,92 @@
-/** Nothing is running: choose a schedule, look at what must be looked at, and start it, standing at the kiln. */
+/**
+ * A start, in four steps, one idea a screen: which schedule, what is fired, what is to come, and what to look at
+ * before. Each step is a place in this device's history, so that its own way back leads one step back.
+ */
 
-import { el, make, put, show } from "./page.js";
-import { codeForm } from "./person.js";
-import { PreFire } from "./prefire.js";
+import { make } from "./page.js";
+import { AheadStep } from "./start_ahead.js";
+import { ChooseStep } from "./start_choose.js";
+import { GoStep } from "./start_go.js";
+import { JobStep } from "./start_job.js";
+import { button } from "./past_list.js";
+import { get } from "./server.js";
 
-let fetched = false;
-/** @type {PreFire} */
-let list;
+/** @typedef {import("./format.js").Unit} Unit */
+/**
+ * What is chosen so far. `schedule`: as the server tells it, with the text that will run; `job`: the sheet's text.
+ * @typedef {{schedule: any, job: string}} Chosen
+ */
+/**
+ * One screen. `enter` draws it; `leave` says whether one may go on, or stays and says why itself.
+ * @typedef {{node: any, title: string, next: string, enter: () => void, leave: () => Promise<boolean>, use: (unit: Unit) => void}} Step
+ */
 
-const chosen = () => String(new FormData(el("start-form")).get("schedule") ?? "");
+const PLACES = ["schedule", "job", "ahead", "look"];
 
-export function startStart() {
-  list = new PreFire(el("prefire"));
-  el("profiles").addEventListener("change", async () => put("start-answer", await list.load({ schedule: chosen() })));
-  codeForm({ form: "start-form", code: "start-code", go: "start-go", answer: "start-answer" }, () => {
-    const left = list.left();
-    put("start-answer", left);
-    return left ? null : ["start", { schedule: chosen(), ...list.told() }];
-  });
+/** @param {import("./steps.js").Page} page */
+export async function drawStart(page) {
+  page.name("Start a firing");
+  const [{ schedules }, { tables }] = await Promise.all([get("/api/schedules"), get("/api/job")]);
+  const start = new Start(page, schedules, tables);
+  return (/** @type {Unit} */ unit) => start.use(unit);
 }
 
-/** @param {any} frame */
-export function drawStart(frame) {
-  const possible = frame.can.includes("start");
-  show("start", possible);
-  if (possible && !fetched) fetchProfiles();
-  if (!possible) fetched = false;
-}
-
-async function fetchProfiles() {
-  fetched = true;
-  try {
-    const profiles = await (await fetch("/api/profiles")).json();
-    el("profiles").replaceChildren(make("legend", "label", "Schedule"), ...profiles.map(row));
-    show("prefire", false);
-    list.ready = false;
-    put("start-answer", "");
-  } catch {
-    fetched = false;
-    put("start-answer", "The list of schedules did not arrive; trying again.");
+class Start {
+  /** @param {import("./steps.js").Page} page @param {any[]} schedules @param {any[]} tables */
+  constructor(page, schedules, tables) {
+    /** @type {Chosen} */
+    this.chosen = { schedule: null, job: "" };
+    this.page = page;
+    const { chosen } = this;
+    const go = () => this.go();
+    this.steps = [
+      new ChooseStep(chosen, schedules, page.unit, go),
+      new JobStep(chosen, tables),
+      new AheadStep(chosen, page.unit, () => this.label()),
+      new GoStep(chosen, page.beside),
+    ];
+    this.count = make("p", "label step-count");
+    this.title = make("h1", "title");
+    this.title.tabIndex = -1;
+    this.next = button("", "go step-next", go);
+    this.body = make("div", "step-body");
+    page.box.replaceChildren(make("div", "step", this.count, this.title, this.body, this.next));
+    window.addEventListener("hashchange", () => this.show());
+    this.show();
   }
-}
 
-/** @param {{name: string, title: string, fault: string}} profile */
-function row(profile) {
-  const input = make("input", "");
-  Object.assign(input, { type: "radio", name: "schedule", value: profile.name, disabled: profile.fault !== "" });
-  return make("label", "profile", input, make("span", "", make("b", "", profile.title),
-    make("small", "", profile.fault || profile.name)));
+  /** @returns {number} the step that the address names, as far as it can be shown yet */
+  place() {
+    const place = PLACES.indexOf(window.location.hash.slice(1));
+    return this.chosen.schedule ? Math.max(0, place) : 0;
+  }
+
+  show() {
+    const place = this.place();
+    const step = this.steps[place];
+    this.count.textContent = `Step ${place + 1} of ${this.steps.length}`;
+    this.title.textContent = step.title;
+    this.page.back(place ? "Back" : "Now", place ? `#${PLACES[place - 1]}` : "/");
+    this.body.replaceChildren(step.node);
+    step.enter();
+    this.label();
+    window.scrollTo(0, 0);
+    if (place > 0) this.title.focus({ preventScroll: true });
+  }
+
+  label() {
+    const { next } = this.steps[this.place()];
+    this.next.hidden = next === "";
+    this.next.textContent = next;
+  }
+
+  async go() {
+    const place = this.place();
+    if (await this.steps[place].leave()) window.location.hash = PLACES[place + 1];
+  }
+
+  /** @param {Unit} unit */
+  use(unit) {
+    for (const step of this.steps) step.use(unit);
+  }
 }
