@@ -27,7 +27,7 @@ class Compared(NamedTuple):
 
 
 COMPARED = (
-    Compared("rate_c_per_h", "Rate through 80 to 100 °C", "C/h"),
+    Compared("rise_c_per_h", "Steepest rise, 80 to 100 °C", "C/h"),
     Compared("cracks", "Cracks found", ""),
     Compared("wait_h", "Waited at checkpoints", "h"),
     Compared("drained_kg", "Plastic drained", "kg"),

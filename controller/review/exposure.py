@@ -1,7 +1,8 @@
 """What the shell went through, in numbers. Pure. By the load where it was measured, else by the air.
 
-rate through   of a span of temperatures: its height over the time from the first moment at its lower end to
-               the first at its upper end, so that a hold on the way counts as slowness.
+rise through   of a span of temperatures: the steepest rise over a quarter of an hour that ended between the
+               first moment at its lower end and the first at its upper end, of means over five minutes; or
+               the span over its time, if that is steeper. (A mean would only tell of a hold on the way.)
 time above     for how long the shell was no colder than a temperature.
 heat work      hours at 815 C that would have done the same (physics/sintering.py says how, and how weakly).
 at the pour    the last temperature of the last hold that waited for its release.
@@ -22,6 +23,8 @@ from controller.schedule.model import Checkpoint, Hold, Stage
 
 # Shells crack near 93 C on the way up (common practice, no source): the span around that.
 CRACKING_FROM_C, CRACKING_TO_C = 80.0, 100.0
+# A rise is measured over a quarter of an hour, as slow as a wall follows; on a grid, of means, against noise.
+RISE_S, MEAN_S, GRID_S = 900.0, 300.0, 15.0
 # Char burns and the shell begins to sinter from about here (physics/sintering.py).
 HOT_C = 500.0
 # What happens between: drying; melting out; coming apart; burning char; firing. Common practice, no source.
@@ -37,14 +40,29 @@ class RangeSeen:
     h: float
 
 
-def rate_through_c_per_h(curve: Curve, warmth_c: Floats) -> float | None:
-    """Return how fast the shell went through 80 to 100 C; None: it began hotter, or never came through."""
+def rise_through_c_per_h(curve: Curve, warmth_c: Floats) -> float | None:
+    """Return the steepest rise through 80 to 100 C; None: it began hotter, or never came through."""
     known = ~np.isnan(warmth_c)
     t_s, c = curve.t_s[known], warmth_c[known]
     if not len(c) or c[0] >= CRACKING_FROM_C or c.max() < CRACKING_TO_C:
         return None
-    from_s, to_s = (t_s[(c >= edge).argmax()] for edge in (CRACKING_FROM_C, CRACKING_TO_C))
-    return float((CRACKING_TO_C - CRACKING_FROM_C) * 3600 / (to_s - from_s)) if to_s > from_s else None
+    from_s, to_s = (float(t_s[(c >= edge).argmax()]) for edge in (CRACKING_FROM_C, CRACKING_TO_C))
+    if to_s <= from_s:
+        return None
+    passed = (CRACKING_TO_C - CRACKING_FROM_C) / (to_s - from_s)
+    return 3600 * max(passed, _steepest_k_per_s(t_s, c, from_s, to_s))
+
+
+def _steepest_k_per_s(t_s: Floats, c: Floats, from_s: float, to_s: float) -> float:
+    """Return the steepest rise (K/s) over RISE_S that ended within a stretch of time; 0: there was none."""
+    first_s = max(float(t_s[0]), from_s - RISE_S - MEAN_S)
+    grid_s = np.arange(first_s, to_s + GRID_S / 2, GRID_S)
+    each, window = round(MEAN_S / GRID_S), round(RISE_S / GRID_S)
+    even = np.interp(grid_s, t_s, c)
+    if len(even) < each + window:
+        return 0.0
+    means = np.convolve(even, np.full(each, 1 / each), mode="valid")
+    return float((means[window:] - means[:-window]).max()) / RISE_S
 
 
 def heat_work_h(curve: Curve, warmth_c: Floats) -> float:

@@ -6,16 +6,20 @@ so that a page printed in black and white says the same.
 
 from __future__ import annotations
 
+from io import BytesIO
 from typing import Any, Literal
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
+from PIL import Image
 
 A4_INCHES = (8.27, 11.69)  # ISO 216, portrait: 210 mm by 297 mm
 DPI = 150
+PHOTO_DPI = 260  # of a photograph on paper: no eye sees more, and a report stays small
 LEFT, RIGHT = 0.72, 7.67  # the text's edges
 FONT = "DejaVu Sans"  # comes with matplotlib: every machine draws the same page
 
@@ -93,6 +97,27 @@ class Page:
                 linestyle="none",
             )
         )
+
+    def picture(self, x: float, y: float, width: float, height: float, jpeg: bytes) -> float:
+        """Put a photograph with its upper left corner at a place, within a width and a height.
+
+        Return how high it has become (inches).
+        """
+        with Image.open(BytesIO(jpeg)) as opened:
+            opened.thumbnail((round(width * PHOTO_DPI), round(height * PHOTO_DPI)))
+            pixels = np.asarray(opened.convert("RGB"))
+        scale = min(width / pixels.shape[1], height / pixels.shape[0])
+        wide, high = pixels.shape[1] * scale, pixels.shape[0] * scale
+        place = (
+            x / A4_INCHES[0],
+            1 - (y + high) / A4_INCHES[1],
+            wide / A4_INCHES[0],
+            high / A4_INCHES[1],
+        )
+        axes = self.figure.add_axes(place)
+        axes.imshow(pixels, aspect="auto")
+        axes.set_axis_off()
+        return float(high)
 
     def axes(self, top: float, height: float, *, share: Axes | None = None) -> Axes:
         """Return axes as wide as the text, without a frame."""

@@ -12,7 +12,7 @@ lag          the most that the load was colder than the air, during ramps upward
 soak         the time for which the load (the air, where no load was measured) was no colder than the
              lower edge of the hottest hold's band.
 
-What the shell went through (rate through, time above, heat work, ranges, at the pour) is said in exposure.py,
+What the shell went through (rise through, time above, heat work, ranges, at the pour) is said in exposure.py,
 and how the kiln worked (duty, switchings) in switching.py.
 """
 
@@ -71,7 +71,7 @@ class Measures:
     hot_c: float
     hot_h: float
     heat_work_h: float
-    rate_through_c_per_h: float | None
+    rise_through_c_per_h: float | None
     wait_h: float | None
     pour_c: float | None
     duty: float | None
@@ -109,7 +109,7 @@ def measure(
         hot_c=HOT_C,
         hot_h=time_s(curve, warm_c >= HOT_C) / 3600,
         heat_work_h=exposure.heat_work_h(curve, warm_c),
-        rate_through_c_per_h=exposure.rate_through_c_per_h(curve, warm_c),
+        rise_through_c_per_h=exposure.rise_through_c_per_h(curve, warm_c),
         wait_h=exposure.wait_h(curve, stages),
         pour_c=exposure.pour_c(curve, warm_c, stages),
         duty=duty(heat_h, duration_h),

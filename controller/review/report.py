@@ -1,4 +1,7 @@
-"""The report of a firing: one page, A4, that a person can hang beside the kiln. As PNG and as PDF."""
+"""The report of a firing: one page, A4, that a person can hang beside the kiln. As PNG and as PDF.
+
+Where people saw, rated, photographed or told something of the job, the PDF has a second page (people.py).
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import matplotlib as mpl
+from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from controller.errors import UsageError
@@ -15,6 +19,7 @@ from controller.record.times import local_in_full
 from controller.review.look import ALARM, FAINT, INK, LEFT, RIGHT, SOFT, Page, tidy
 from controller.review.marks import marks
 from controller.review.measures import Measures
+from controller.review.people import draw_people, has_people
 from controller.review.plot import AXIS_IN, DUTY_IN, LANE_IN, draw_key, draw_plot, names_height
 from controller.review.story import Story, tell
 from controller.review.tables import (
@@ -85,9 +90,12 @@ def _save(figure: Figure, story: Story, png: Path, pdf: Path) -> None:
     """PDF with its type embedded as outlines that can be searched and copied (type 42)."""
     start = story.firing.start
     title, program = f"Firing {story.firing.id}: {start.title}", f"stokehold {start.software_version}"
-    with mpl.rc_context({"pdf.fonttype": 42}):
-        figure.savefig(png, metadata={"Title": title, "Software": program})
-        figure.savefig(pdf, metadata={"Title": title, "Creator": program})
+    figure.savefig(png, metadata={"Title": title, "Software": program})
+    about = {"Title": title, "Creator": program}
+    with mpl.rc_context({"pdf.fonttype": 42}), PdfPages(pdf, metadata=about) as pages:
+        pages.savefig(figure)
+        if has_people(story):
+            pages.savefig(draw_people(story))
 
 
 def draw(story: Story) -> Figure:
@@ -109,7 +117,9 @@ def draw(story: Story) -> Figure:
 
 def _title(page: Page, story: Story) -> None:
     firing, start = story.firing, story.firing.start
-    page.text(LEFT, 0.95, "  ·  ".join(_subtitle(story)), 7.5, colour=SOFT, within=RIGHT - LEFT - 0.9)
+    named = f"firing {firing.id}" + (f"  ·  casting: {story.seen.rating.rating}" if story.seen.rating else "")
+    room = RIGHT - LEFT - page.width(named, 7.5) - 0.3
+    page.text(LEFT, 0.95, "  ·  ".join(_subtitle(story)), 7.5, colour=SOFT, within=room)
     if story.job:
         page.text(LEFT, 1.09, f"Job sheet: {story.job}", 7.5, colour=SOFT, within=RIGHT - LEFT)
     shape, colour, filled = RESULTS.get(firing.end_state or "", UNKNOWN)
@@ -119,7 +129,7 @@ def _title(page: Page, story: Story) -> None:
     page.text(LEFT, 0.72, start.title, size, bold=True, within=room)
     page.text(RIGHT, 0.72, word, 12, colour=colour, bold=True, align="right")
     page.mark(RIGHT - page.width(word, 12, bold=True) - 0.14, 0.66, shape, colour, 8, filled=filled)
-    page.text(RIGHT, 0.95, f"firing {firing.id}", 7.5, colour=SOFT, align="right")
+    page.text(RIGHT, 0.95, named, 7.5, colour=SOFT, align="right")
 
 
 def _subtitle(story: Story) -> list[str]:

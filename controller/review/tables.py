@@ -49,7 +49,7 @@ def measure_lines(measures: Measures) -> list[tuple[str, str]]:
         (f"Soak, at or above {_number(m.soak_c, '°C', 0)}", _number(m.soak_h, "h", 2)),
         (f"Above {m.hot_c:.0f} °C", _number(m.hot_h or None, "h", 2)),
         ("Heat work, as time at 815 °C", _number(m.heat_work_h or None, "h", 2)),
-        ("Rate, 80 to 100 °C", _number(m.rate_through_c_per_h, "°C/h", 0)),
+        ("Steepest rise, 80 to 100 °C", _number(m.rise_through_c_per_h, "°C/h", 0)),
         ("Waited for a person", _number(m.wait_h, "h", 2)),
         ("Shell at its release to pour", _number(m.pour_c, "°C", 0)),
         ("Duration", f"{m.duration_h:.2f} h"),

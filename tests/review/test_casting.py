@@ -14,13 +14,13 @@ def casting(firing: int, rating: str, *why: str, **values: float | None) -> Cast
 def test_medians_stand_side_by_side_each_with_its_own_number() -> None:
     rows = side_by_side(
         [
-            casting(1, "good", rate_c_per_h=40.0, cracks=0),
-            casting(2, "good", rate_c_per_h=60.0, cracks=None),
-            casting(3, "good", rate_c_per_h=500.0),
-            casting(4, "scrap", rate_c_per_h=90.0),
+            casting(1, "good", rise_c_per_h=40.0, cracks=0),
+            casting(2, "good", rise_c_per_h=60.0, cracks=None),
+            casting(3, "good", rise_c_per_h=500.0),
+            casting(4, "scrap", rise_c_per_h=90.0),
         ]
     )
-    assert [row.compared.key for row in rows] == ["rate_c_per_h", "cracks"]
+    assert [row.compared.key for row in rows] == ["rise_c_per_h", "cracks"]
     rate, cracks = rows
     assert rate.by_rating["good"] == (60.0, 40.0, 500.0, 3)
     assert rate.by_rating["scrap"] == (90.0, 90.0, 90.0, 1)

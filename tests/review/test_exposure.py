@@ -8,7 +8,7 @@ import pytest
 from controller.physics.cones import CONES, FAST_C_PER_H, MEDIUM_C_PER_H, SLOW_C_PER_H
 from controller.physics.sintering import ENERGY_J_PER_MOL, work_of_s
 from controller.record.curve import NO_STAGE
-from controller.review.exposure import rate_through_c_per_h
+from controller.review.exposure import rise_through_c_per_h
 from controller.review.kiln_text import relay_life, tariff
 from controller.review.measures import measure, warmth
 from controller.review.switching import SHORTEST_STEADY_S, SteadyHold, steady_holds
@@ -19,26 +19,42 @@ from tests.review.test_measures import DOWN, HOLD, RAMP, STOP, a_curve
 POUR = Hold("pour", at_c=800.0, for_s=None, band_k=10.0, at_most_s=7200.0)
 
 
-def rate(air_c: list[float], load_c: list[float] | float = np.nan) -> float | None:
-    curve = a_curve(600, air_c, stage=[0] * len(air_c), load_c=load_c)
-    return rate_through_c_per_h(curve, warmth(curve))
+def rise(air_c: list[float], load_c: list[float] | float = np.nan, every_s: float = 600) -> float | None:
+    curve = a_curve(every_s, air_c, stage=[0] * len(air_c), load_c=load_c)
+    return rise_through_c_per_h(curve, warmth(curve))
 
 
-def test_the_rate_through_the_cracking_range_counts_a_hold_on_the_way_as_slowness() -> None:
-    assert rate([20, 80, 90, 100, 200]) == pytest.approx(20 / (1200 / 3600))
-    assert rate([20, 80, 90, 90, 90, 100]) == pytest.approx(20 / (2400 / 3600))
+def test_a_steady_rise_through_the_cracking_range_is_its_rate() -> None:
+    steady = [20.0 + n for n in range(100)]  # 1 K a minute
+    assert rise(steady, every_s=60) == pytest.approx(60.0)
+    quick = [20.0] + [79.0] * 60 + [79.0 + 2.2 * n for n in range(11)] + [101.0] * 60
+    assert rise(quick, every_s=60) == pytest.approx(132.0, rel=0.02)  # through it in nine minutes
 
 
-def test_the_rate_is_the_shells_where_it_was_measured() -> None:
-    assert rate([20, 80, 100, 100, 100], [20, 60, 80, 90, 100]) == pytest.approx(60.0)
-    assert rate([20, 80, np.nan, 100]) == pytest.approx(60.0)
+def test_a_hold_on_the_way_does_not_hide_a_steep_rise() -> None:
+    slow_then_held = [60.0 + n for n in range(31)] + [90.0] * 60 + [90.0 + n / 2 for n in range(30)]
+    assert rise(slow_then_held, every_s=60) == pytest.approx(60.0, rel=0.1)
 
 
-def test_a_kiln_that_begins_hot_or_stays_cold_has_no_such_rate() -> None:
-    assert rate([85, 90, 120]) is None
-    assert rate([20, 80, 99]) is None
-    assert rate([20, 50, 120]) is None  # it was there in no time that a tick could tell
-    assert rate([]) is None
+def test_noise_makes_little_of_a_rise() -> None:
+    rng = np.random.default_rng(5)
+    noisy = 60.0 + np.arange(400) / 6 + rng.normal(0, 0.5, 400)  # 60 C/h, a reading each 10 s
+    assert rise(list(noisy), every_s=10) == pytest.approx(60.0, rel=0.06)
+
+
+def test_the_rise_is_the_shells_where_it_was_measured() -> None:
+    load_c = [20.0 + n for n in range(100)]
+    assert rise([120.0] * 100, load_c, every_s=60) == pytest.approx(60.0)
+    load_c[70:72] = [np.nan, np.nan]  # a gap that the air would fill with its own temperature
+    air_c = [20.0 + n for n in range(100)]
+    assert rise(air_c, load_c, every_s=60) == pytest.approx(60.0)
+
+
+def test_a_kiln_that_begins_hot_or_stays_cold_has_no_such_rise() -> None:
+    assert rise([85, 90, 120]) is None
+    assert rise([20, 80, 99]) is None
+    assert rise([20, 50, 120]) is None  # it was there in no time that a tick could tell
+    assert rise([]) is None
 
 
 def test_an_hour_at_815_is_an_hour_of_heat_work() -> None:

@@ -20,7 +20,7 @@ DIGITS = 4  # of the numbers kept: more than any of them is worth
 class Facts(TypedDict):
     """Numbers with their units in their names; None: not known. `holds`: (C, h, duty) of each steady hold."""
 
-    rate_c_per_h: float | None
+    rise_c_per_h: float | None
     hot_h: float
     heat_work_h: float
     wait_h: float | None
@@ -30,7 +30,7 @@ class Facts(TypedDict):
     holds: list[tuple[float, float, float]]
 
 
-NUMBERS = ("rate_c_per_h", "hot_h", "heat_work_h", "wait_h", "pour_c", "switchings", "power_w")
+NUMBERS = ("rise_c_per_h", "hot_h", "heat_work_h", "wait_h", "pour_c", "switchings", "power_w")
 
 
 def facts(curve: Curve, firing: Firing) -> Facts:
@@ -39,7 +39,7 @@ def facts(curve: Curve, firing: Firing) -> Facts:
     stages = schedule.stages if schedule else ()
     warm_c = warmth(curve)
     return {
-        "rate_c_per_h": _short(exposure.rate_through_c_per_h(curve, warm_c)),
+        "rise_c_per_h": _short(exposure.rise_through_c_per_h(curve, warm_c)),
         "hot_h": round(time_s(curve, warm_c >= HOT_C) / 3600, DIGITS),
         "heat_work_h": round(exposure.heat_work_h(curve, warm_c), DIGITS),
         "wait_h": _short(exposure.wait_h(curve, stages)),

@@ -1,8 +1,8 @@
 """The report of a firing as files, drawn once and kept in the home folder; and its ticks as a stream of text.
 
 Drawing takes about two seconds and is not for two threads at once: it is done in a worker, one at a time,
-and what it draws is kept for as long as nothing of the firing changes (a new note, a newer job sheet, an
-end).
+and what it draws is kept for as long as nothing of the firing changes (a note, a newer job sheet, what
+people saw, an end).
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from typing import Literal
 
 from controller.errors import StokeholdError
 from controller.record.jobs import jobs_of
+from controller.record.observed import observations, photos_size
 from controller.record.queries import Record
 from controller.record.rows import Firing
 
@@ -35,9 +36,7 @@ def report(record: Path, number: int, kind: Kind) -> bytes:
         if firing.end_state is None:  # it goes on: tomorrow's report is another one
             with tempfile.TemporaryDirectory() as folder:
                 return _drawn(past, number, Path(folder), kind)
-        folder_kept = (
-            record.parent / FOLDER / _name(firing, len(past.notes(number)), len(jobs_of(record, number)))
-        )
+        folder_kept = record.parent / FOLDER / _name(firing, _told(record, number))
         file = folder_kept / f"report-{number}.{kind}"
         if file.exists():
             return file.read_bytes()
@@ -55,9 +54,15 @@ def _drawn(past: Record, number: int, folder: Path, kind: Kind) -> bytes:
     return (written.pdf if kind == "pdf" else written.png).read_bytes()
 
 
-def _name(firing: Firing, notes: int, sheets: int) -> str:
+def _name(firing: Firing, told: int) -> str:
     """Return a folder's name that is another one as soon as the report would be another one."""
-    return f"{firing.id}-{firing.start.started_utc_s:.0f}-{firing.ended_utc_s or 0:.0f}-{notes}-{sheets}"
+    return f"{firing.id}-{firing.start.started_utc_s:.0f}-{firing.ended_utc_s or 0:.0f}-{told}"
+
+
+def _told(record: Path, number: int) -> int:
+    """Return how often anybody told anything of a firing. What was told is only ever added to."""
+    rows = len(observations(record, number)) + photos_size(record, number)[0]
+    return len(Record(record).notes(number)) + rows + len(jobs_of(record, number))
 
 
 def ticks_as_text(record: Path, number: int) -> Iterator[bytes]:

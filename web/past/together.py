@@ -28,7 +28,7 @@ NEWEST = "SELECT kiln_name, simulated, kiln_text FROM firing ORDER BY id DESC LI
 
 
 def common(record: Path, summaries: Summaries) -> dict[str, Any]:
-    """Return rated castings side by side, and cracks against the rate. Raises RecordError."""
+    """Return rated castings side by side, and cracks against the rise. Raises RecordError."""
     every = observations_of_all(record) if record.exists() else {}
     seen = {number: gather(rows) for number, rows in every.items()}
     told = {number: each for number, each in seen.items() if each.rating or each.looked}
@@ -78,7 +78,7 @@ def _fired(number: int, utc_s: float, kept: Facts) -> Fired:
 def _casting(number: int, seen: Observed, summary: Summary) -> Casting:
     kept = summary["facts"]
     values: dict[str, float | None] = {
-        "rate_c_per_h": kept["rate_c_per_h"],
+        "rise_c_per_h": kept["rise_c_per_h"],
         "cracks": seen.crack_count,
         "wait_h": kept["wait_h"],
         "drained_kg": seen.drained_kg,
@@ -92,7 +92,7 @@ def _casting(number: int, seen: Observed, summary: Summary) -> Casting:
 
 
 def _has_both(casting: Casting) -> bool:
-    return casting.values["cracks"] is not None and casting.values["rate_c_per_h"] is not None
+    return casting.values["cracks"] is not None and casting.values["rise_c_per_h"] is not None
 
 
 def _crack(casting: Casting) -> dict[str, Any]:
@@ -100,7 +100,7 @@ def _crack(casting: Casting) -> dict[str, Any]:
     return {
         "firing": casting.firing,
         "rating": casting.rating,
-        "rate_c_per_h": values["rate_c_per_h"],
+        "rise_c_per_h": values["rise_c_per_h"],
         "cracks": values["cracks"],
     }
 

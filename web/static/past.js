@@ -1,8 +1,10 @@
 /** Past firings: one page that looks at its own address, and draws the list, one firing, or several compared. */
 
 import { Beside } from "./beside.js";
+import { drawCommon } from "./past_common.js";
 import { drawCompared } from "./past_compare.js";
 import { drawFiring } from "./past_firing.js";
+import { drawKiln } from "./past_kiln.js";
 import { drawList } from "./past_list.js";
 import { el, make } from "./page.js";
 import { startUnit } from "./unit.js";
@@ -34,12 +36,14 @@ async function open() {
   const number = window.location.pathname.match(/^\/firings\/(\d+)$/)?.[1];
   const compared = new URLSearchParams(window.location.search).get("compare");
   const page = { box, get, unit, name: (/** @type {string} */ title) => beside.name(title) };
-  if (number || compared) {
+  const { pathname } = window.location;
+  const own = pathname === "/firings/common" ? drawCommon : pathname === "/kiln" ? drawKiln : null;
+  if (number || compared || own) {
     el("back").textContent = "Past firings";
     el("back").href = "/firings";
   }
   try {
-    redraw = await (number ? drawFiring(page, Number(number)) : compared ? drawCompared(page, compared) : drawList(page));
+    redraw = await (own ? own(page) : number ? drawFiring(page, Number(number)) : compared ? drawCompared(page, compared) : drawList(page));
   } catch (error) {
     box.replaceChildren(make("p", "past-fault", /** @type {Error} */ (error).message));
   }

@@ -6,7 +6,7 @@
 import { count, duration, inUnit, temperature } from "./format.js";
 import { library } from "./library.js";
 import { make } from "./page.js";
-import { measureLines } from "./past_firing.js";
+import { measureLines } from "./past_measures.js";
 import { began, resultMark } from "./past_list.js";
 import { FONT, hours, look } from "./past_marks.js";
 import { elapsed } from "./past_plot.js";

@@ -1,9 +1,11 @@
 /** One past firing: how it went in a few numbers, its curve, stages, events and notes, and its files. */
 
-import { count, day, difference, duration, sentence, temperature, tenth, timeOfDay } from "./format.js";
+import { count, day, difference, duration, sentence, temperature, timeOfDay } from "./format.js";
 import { make, shape } from "./page.js";
 import { began, button, result, resultMark } from "./past_list.js";
+import { measureLines, ranges } from "./past_measures.js";
 import { moment, PastPlot } from "./past_plot.js";
+import { casting, pictures, seen } from "./past_seen.js";
 
 /** @typedef {import("./format.js").Unit} Unit */
 
@@ -13,7 +15,7 @@ const EVENT_SHAPES = { info: "idle", person: "person", warning: "quiet-alarm", a
 
 /** @param {import("./past_list.js").Page} page @param {number} number */
 export async function drawFiring(page, number) {
-  const firing = await page.get(`/api/firings/${number}`);
+  let firing = await page.get(`/api/firings/${number}`);
   page.name(`Firing ${count(number)}: ${firing.title}`);
   const plot = new PastPlot(firing, page.get, page.unit);
   /** @param {Unit} unit */
@@ -21,12 +23,20 @@ export async function drawFiring(page, number) {
     const figure = make("section", "past-curve", plot.node);
     figure.setAttribute("aria-label", "Curve");
     page.box.replaceChildren(make("div", "past-columns",
-      make("div", "past-side", head(firing), numbers(firing, unit), measures(firing, unit), notes(firing, page), files(firing)),
-      make("div", "past-wide", figure, stages(firing, unit, plot), events(firing, plot))));
+      make("div", "past-side", head(firing), numbers(firing, unit), measures(firing, unit), casting(firing, changed), notes(firing, page), files(firing)),
+      make("div", "past-wide", figure, stages(firing, unit, plot), ...[seen(firing)].filter((each) => each !== null), pictures(firing, changed), events(firing, plot))));
   };
-  draw(page.unit);
+  const changed = async () => {
+    const scrolled = window.scrollY;
+    firing = await page.get(`/api/firings/${number}`);
+    draw(unit);
+    window.scrollTo(0, scrolled);
+  };
+  let { unit } = page;
+  draw(unit);
   plot.show(plot.whole.from, plot.whole.to).catch((error) => plot.say(error.message));
-  return (/** @type {Unit} */ unit) => {
+  return (/** @type {Unit} */ chosen) => {
+    unit = chosen;
     draw(unit);
     plot.use(unit);
   };
@@ -55,27 +65,10 @@ function numbers(firing, unit) {
   return make("dl", "past-numbers", big("Peak of the air", temperature(firing.measures.peak_air_c, unit)), big("Lasted", duration(firing.duration_s)));
 }
 
-/** Each measure that this firing has: its name and its number. @param {any} m @param {Unit} unit @returns {[string, string][]} */
-export function measureLines(m, unit) {
-  const known = (/** @type {any} */ value, /** @type {() => string} */ text) => (value === null ? "" : text());
-  /** @type {[string, string][]} */
-  const lines = [
-    ["Peak of the load", known(m.peak_load_c, () => temperature(m.peak_load_c, unit))],
-    ["Peak at the limit sensor", known(m.peak_limit_c, () => temperature(m.peak_limit_c, unit))],
-    ["Worst overshoot at a hold", known(m.overshoot_k, () => difference(m.overshoot_k, unit))],
-    ["Worst hold error, settled", known(m.hold_error_k, () => difference(m.hold_error_k, unit))],
-    ["Load behind the air, at most", known(m.lag_k, () => difference(m.lag_k, unit))],
-    [`At or above ${temperature(m.soak_c, unit)}`, known(m.soak_h, () => duration(m.soak_h * 3600))],
-    ["Heat on, in all", duration(m.heat_h * 3600)],
-    ["Energy, from stated power", known(m.energy_kwh, () => `${tenth(m.energy_kwh)}\u00a0kWh`)],
-  ];
-  return lines.filter(([, value]) => value !== "");
-}
-
 /** @param {any} firing @param {Unit} unit */
 function measures(firing, unit) {
   return section("Measures", "past-measured", make("dl", "past-measures", ...measureLines(firing.measures, unit)
-    .map(([name, value]) => make("div", "", make("dt", "", name), make("dd", "", value)))));
+    .map(([name, value]) => make("div", "", make("dt", "", name), make("dd", "", value)))), ...ranges(firing.measures, unit));
 }
 
 /** @param {any} firing @param {Unit} unit @param {PastPlot} plot */
@@ -178,9 +171,10 @@ async function keep(number, text) {
 function files(firing) {
   const link = (/** @type {string} */ words, /** @type {string} */ name) => Object.assign(make("a", "past-file", words), { href: `/api/firings/${firing.firing}/${name}`, download: "" });
   const details = make("details", "", make("summary", "", "The schedule as it was fired"), make("pre", "", firing.schedule_text));
-  details.querySelector("pre").tabIndex = 0;
+  const job = firing.job ? [make("details", "", make("summary", "", "The job sheet"), make("pre", "", firing.job.text))] : [];
+  for (const each of [details, ...job]) each.querySelector("pre").tabIndex = 0;
   return section("To keep", "past-kept", make("div", "past-files", link("Report, PDF", "report.pdf"), link("Report, picture", "report.png"), link("Every tick, CSV", "ticks.csv")),
-    make("p", "label", `${count(firing.ticks)} ticks · ${result(firing, null).word.toLowerCase()} · ${firing.schedule_name} · stokehold ${firing.version}`), details);
+    make("p", "label", `${count(firing.ticks)} ticks · ${result(firing, null).word.toLowerCase()} · ${firing.schedule_name} · stokehold ${firing.version}`), details, ...job);
 }
 
 /** @param {string} title @param {string} own its class @param {...Node} inside */

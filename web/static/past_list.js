@@ -2,6 +2,7 @@
 
 import { count, day, duration, temperature, timeOfDay } from "./format.js";
 import { make, shape } from "./page.js";
+import { ratingMark } from "./past_common.js";
 import { smallCurve } from "./small_curve.js";
 
 /** @typedef {import("./format.js").Unit} Unit */
@@ -53,8 +54,10 @@ class List {
     this.go = button("", "go choose-go", () => window.location.assign(`/firings?compare=${[...this.chosen].sort((a, b) => a - b).join(",")}`));
     this.says = make("p", "past-says");
     this.head = make("div", "past-head", make("h1", "title", "Past firings"), make("div", "past-head-buttons", this.go, this.choose));
-    this.head.hidden = false;
-    page.box.replaceChildren(this.head, this.says, this.rows, this.older);
+    const link = (/** @type {string} */ words, /** @type {string} */ href) => Object.assign(make("a", "quiet-link", words), { href });
+    this.links = make("nav", "past-links", link("What castings had in common", "/firings/common"), link("The kiln itself", "/kiln"));
+    this.links.setAttribute("aria-label", "Over many firings");
+    page.box.replaceChildren(this.head, this.links, this.says, this.rows, this.older);
   }
 
   async more() {
@@ -108,9 +111,10 @@ class List {
     const facts = make("span", "past-facts",
       fact("past-lasted", summary ? duration(summary.duration_s) : "…"),
       fact("past-peak", summary ? `peak ${temperature(summary.peak_c, this.unit)}` : "…"),
+      firing.rating ? ratingMark(firing.rating) : fact("past-notes", ""),
       fact("past-notes", firing.notes ? `${count(firing.notes)} ${firing.notes === 1 ? "note" : "notes"}` : ""));
     const words = make("span", "past-words",
-      make("span", "label", `${count(firing.firing)} · ${began(firing)}`), make("span", "name", firing.title), facts);
+      make("span", "label", `${count(firing.firing)} · ${began(firing)}`), make("span", "name", firing.job || firing.title), facts);
     const picture = make("span", "past-picture", smallCurve(summary, hottest), resultMark(firing, this.running));
     const link = make("a", "past-row", picture, words);
     link.href = `/firings/${firing.firing}`;
