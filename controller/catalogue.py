@@ -79,6 +79,12 @@ _KINDS = (
         ("stage", "held_s"),
         "Held for {held_s:min}, the longest allowed: {stage} ends",
     ),
+    EventKind(
+        "falls_behind",
+        "warning",
+        ("stage", "by_k"),
+        "Full heat, and the kiln falls behind: {by_k:.0f} K behind the plan ({stage})",
+    ),
     EventKind("alarm", "alarm", ("row", "says", "found", "reaction"), "{says} ({found}): {reaction}"),
     EventKind("alarm_warning", "warning", ("row", "says", "found", "reaction"), "{says} ({found})"),
     EventKind("alarm_cleared", "info", ("row", "says"), "Back to normal: {says}"),

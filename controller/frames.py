@@ -82,13 +82,22 @@ def frame(ticked: Ticked, about: About, extra: Extra) -> live.Frame:
         "heat_on": ticked.grant.heat,
         "lease_s": ticked.grant.lease_s,
         "person": _person(firing),
-        "waiting": WAITING.get(firing.waiting) if firing.state in HEATING else None,
+        "waiting": _stands(firing, ticked.behind_k),
         "alarms": extra.alarms,
         "plan": [(round(t_s, 1), round(c, 2)) for t_s, c in ahead.points] if ahead else [],
         "can": [cue.value for cue in accepts(firing)],
         "late_ticks": extra.late_ticks,
         "tick_s": about.tick_s,
     }
+
+
+def _stands(firing: Firing, behind_k: float) -> str | None:
+    """Return why the schedule's clock stands, or by how much the kiln cannot follow it; None: all is well."""
+    if firing.state not in HEATING:
+        return None
+    if firing.waiting not in WAITING and behind_k > 0.0:
+        return f"Full heat, and the kiln falls behind: {behind_k:.0f} K behind the plan."
+    return WAITING.get(firing.waiting)
 
 
 def _sensed(reading: Reading, now_s: float) -> live.Sensed:

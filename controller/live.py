@@ -144,7 +144,7 @@ class Frame(TypedDict):
     heat_on: bool
     lease_s: float
     person: Person | None
-    waiting: str | None  # why the schedule's clock stands, in words
+    waiting: str | None  # why the schedule's clock stands, or that the kiln falls behind, in words
     alarms: list[Alarm]
     plan: list[tuple[float, float]]  # what is to come: (seconds from now, degrees C)
     can: list[str]  # the requests that the state accepts now

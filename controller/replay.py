@@ -108,6 +108,7 @@ class _Loop(TickLoop):
         self._control, self._granted = carried.control, carried.granted
         self._stage_ceiling_c, self._extraction = carried.stage_ceiling_c, carried.extraction
         self._firing_since_s = carried.firing_since_s
+        self._behind = carried.behind
         self._n = n - 1
 
 

@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 from controller.control import Control, control
 from controller.control import Plan as ControlPlan
-from controller.firing import HEATING, OPEN, Firing, Inputs, Outputs, Request, State, stage_of, step
+from controller.control.behind import ON_TIME, Behind, behind
+from controller.firing import HEATING, OPEN, Event, Firing, Inputs, Outputs, Request, State, stage_of, step
 from controller.guard import Carried as GuardCarried
 from controller.guard import Grant, Guard, Latch, Sight, Verdict
 from controller.wire.kiln_wire import Polled
@@ -37,10 +38,14 @@ class Carried(NamedTuple):
     stage_ceiling_c: float | None
     extraction: bool
     firing_since_s: float | None
+    behind: Behind
 
 
 class Ticked(NamedTuple):
-    """Everything about one tick, for the record and the screens."""
+    """Everything about one tick, for the record and the screens.
+
+    `behind_k`: how far the kiln is behind its setpoint at full heat (0: it is not).
+    """
 
     n: int
     now_s: float
@@ -52,6 +57,7 @@ class Ticked(NamedTuple):
     outputs: Outputs
     duty: float
     grant: Grant
+    behind_k: float
 
 
 class TickLoop:
@@ -69,6 +75,7 @@ class TickLoop:
         self._stage_ceiling_c: float | None = None
         self._extraction = False
         self._firing_since_s: float | None = None
+        self._behind = ON_TIME
         self._n = 0
 
     def take_up(self, firing: Firing, n: int, now_s: float) -> None:
@@ -91,6 +98,7 @@ class TickLoop:
             self._stage_ceiling_c,
             self._extraction,
             self._firing_since_s,
+            self._behind,
         )
 
     def tick(
@@ -152,9 +160,20 @@ class TickLoop:
         asks = firing.state in HEATING and not (firing.state is State.HELD and firing.setpoint_c is None)
         grant = self.guard.grant(wants_heat, asks, now_s)
         self._granted = grant.heat
+        outputs = self._fallen_behind(firing, outputs, air_c, dt_s)
         self._n += 1
         return Ticked(
-            self._n, now_s, utc_s, late_s, polled, verdict, firing, outputs, self._control.duty, grant
+            self._n,
+            now_s,
+            utc_s,
+            late_s,
+            polled,
+            verdict,
+            firing,
+            outputs,
+            self._control.duty,
+            grant,
+            self._behind.by_k,
         )
 
     def _follow(self, firing: Firing, now_s: float) -> None:
@@ -170,6 +189,20 @@ class TickLoop:
         was_c, now_c = self._stage_ceiling_c, outputs.ceiling_c
         lower = now_c is not None and (was_c is None or now_c < was_c)
         return lower or (outputs.extraction and not self._extraction)
+
+    def _fallen_behind(self, firing: Firing, outputs: Outputs, air_c: float | None, dt_s: float) -> Outputs:
+        """Note whether full heat does not do, and add what a person is to be told of it."""
+        if firing.state not in OPEN:
+            self._behind = ON_TIME
+            return outputs
+        self._behind, tell = behind(
+            self._behind, firing.stage, outputs.setpoint_c, air_c, self._control.duty, self._granted, dt_s
+        )
+        stage = stage_of(firing)
+        if not tell or stage is None:
+            return outputs
+        event = Event("falls_behind", {"stage": stage.name, "by_k": round(self._behind.by_k, 1)})
+        return outputs._replace(events=(*outputs.events, event))
 
     def _sight(
         self, polled: Polled, now_s: float, late_s: float, clock_step_s: float, record_trouble: str

@@ -5,14 +5,20 @@ granted takes away. The relay goes on when enough is owed for a run worth a swit
 been given in advance; the sum of what is owed is bounded, so the average power is exact over time.
 
 The band between going on and going off is what makes one round last a cycle at the duty in hand,
-cycle x duty x (1 - duty), and a tick, because a switch can only be at a tick: so the heat comes in portions
-as small as the relay can bear. The shortest on and off times are kept besides,
+cycle x duty x (1 - duty); a switch is at the tick that is nearest to the band's edge. That no round is
+shorter than the cycle, whatever ticks and a restless duty do, is seen to by the clock: a round begins with
+the rarer of the two, heat below half duty and pause above; about the middle with either. So the heat comes in portions as small as the
+relay can bear. The shortest on and off times are kept besides,
 except that a refusal by the guard ends heat at once.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
+
+
+MIDDLE = 0.1
+"""So far about half duty neither heat nor pause is the rarer: a restless duty may cross the half."""
 
 
 class Switching(NamedTuple):
@@ -24,11 +30,15 @@ class Switching(NamedTuple):
 
 
 class Relay(NamedTuple):
-    """`owed_s`: heat owed (s). `on`, `for_s`: the relay's state and for how long it has lasted."""
+    """`owed_s`: heat owed (s). `on`, `for_s`: the relay's state and for how long it has lasted.
+
+    `before_s`: how long the state before it had lasted.
+    """
 
     owed_s: float = 0.0
     on: bool = False
     for_s: float = float("inf")
+    before_s: float = float("inf")
 
 
 def proportion(
@@ -39,24 +49,30 @@ def proportion(
     `was_granted`: whether the heat that was wanted last was granted by the guard; `relay` is brought to
     what really happened before anything is decided.
     """
-    owed_s, on, for_s = relay
+    owed_s, on, for_s, before_s = relay
+    cycle_s, shortest_on_s, shortest_off_s = switching
     if on and not was_granted:
-        owed_s, on, for_s = owed_s + dt_s, False, 0.0
+        owed_s, on, for_s, before_s = owed_s + dt_s, False, 0.0, for_s
     off = 1.0 - duty
-    band_s = max(
-        switching.cycle_s * duty * off + dt_s,
-        switching.shortest_on_s * off,
-        switching.shortest_off_s * duty,
-        dt_s,
-    )
+    band_s = max(cycle_s * duty * off, shortest_on_s * off, shortest_off_s * duty)
     owed_s += duty * dt_s
     # More than switching alone can leave owed was refused by the guard: it is not given in one burst later.
-    most_s = 2.0 * band_s + dt_s
+    most_s = 2.0 * (band_s + dt_s)
     owed_s = most_s if owed_s > most_s else -most_s if owed_s < -most_s else owed_s
     if on:
-        wanted = owed_s >= dt_s - band_s / 2.0 or (for_s < switching.shortest_on_s and duty > 0.0)
+        wanted = (
+            owed_s - dt_s >= -0.5 * (band_s + off * dt_s)
+            or (for_s < shortest_on_s and duty > 0.0)
+            or (duty > 0.5 - MIDDLE and for_s + before_s < cycle_s)
+        )
     else:
-        wanted = owed_s >= band_s / 2.0 and for_s >= switching.shortest_off_s
+        wanted = (
+            owed_s >= 0.5 * (band_s + duty * dt_s)
+            and for_s >= shortest_off_s
+            and (duty > 0.5 + MIDDLE or for_s + before_s >= cycle_s)
+        )
     if wanted:
         owed_s -= dt_s
-    return Relay(owed_s, wanted, for_s + dt_s if wanted == on else dt_s), wanted
+    if wanted == on:
+        return Relay(owed_s, on, for_s + dt_s, before_s), wanted
+    return Relay(owed_s, wanted, dt_s, for_s), wanted

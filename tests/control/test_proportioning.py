@@ -1,5 +1,8 @@
 """Time-proportioning: the average is exact, the shortest times are kept, a refusal is not paid back later."""
 
+import itertools
+import random
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -60,6 +63,17 @@ def test_a_contactor_s_shortest_times_and_its_cycle_are_kept(duty: float) -> Non
     assert min(length for _, length in lengths) >= 4
     cycles = [a[1] + b[1] for a, b in zip(lengths[::2], lengths[1::2], strict=False)]
     assert sum(cycles) / len(cycles) >= 20.0 - 1e-9
+
+
+@pytest.mark.parametrize("duty", [0.04, 0.1, 0.3, 0.5, 0.7, 0.9, 0.96])
+def test_no_round_of_a_contactor_is_shorter_than_its_cycle_however_restless_the_duty(duty: float) -> None:
+    lot = random.Random(3)
+    duties = [min(1.0, max(0.0, duty + 0.03 * lot.gauss(0.0, 1.0))) for _ in range(7200)]
+    lengths = runs(run(CONTACTOR, duties))
+    # A round begins with the rarer of heat and pause.
+    rounds = [one[1] + after[1] for one, after in itertools.pairwise(lengths) if one[0] == (duty < 0.5)]
+    assert min(rounds) >= 20
+    assert sum(rounds) / len(rounds) < max(22.5, 4.5 / min(duty, 1.0 - duty))
 
 
 @given(st.lists(st.floats(0.0, 1.0), min_size=200, max_size=400))
