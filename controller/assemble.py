@@ -123,7 +123,7 @@ def control_plan(config: KilnConfig, model: FittedKiln | None = None) -> Plan:
     known = config.control
     kiln, learns, power_w = None, False, config.heater.power_w
     if model is not None:
-        kiln = known_kiln(model.kiln)
+        kiln = known_kiln(model.kiln, known.cycle_s)
     elif known.heat_capacity_j_per_k is None and known.loss_w_per_k is None:
         kiln, learns = unknown_kiln(power_w), True
     return Plan(

@@ -60,7 +60,11 @@ def one(seed: int) -> Result:
     unknown = Plan(Tuning(0.03, 900.0), drawn.switching, power_w, kiln=unknown_kiln(power_w), learns=True)
     first = fire(drawn, unknown, seed)
     fitted = fit(first.curve, power_w, 1)
-    known = unknown if fitted.refused else unknown_replaced(unknown, known_kiln(fitted.kiln))
+    known = (
+        unknown
+        if fitted.refused
+        else unknown_replaced(unknown, known_kiln(fitted.kiln, drawn.switching.cycle_s))
+    )
     learned = fire(drawn, known, seed + 10_000)
     rival = best_pid(drawn, seed + 10_000)
     least = limit(drawn, learned)

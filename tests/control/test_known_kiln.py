@@ -29,7 +29,7 @@ COURSE: list[tuple[float, float | None]] = [
 
 
 def plan(kiln: GreyKiln = KILN, switching: Switching = SOLID_STATE) -> Plan:
-    return Plan(Tuning(0.03, 900.0), switching, kiln.power_w, kiln=known_kiln(kiln))
+    return Plan(Tuning(0.03, 900.0), switching, kiln.power_w, kiln=known_kiln(kiln, switching.cycle_s))
 
 
 def off_k(seen: Seen, from_s: float = 0.0, until_s: float = 1e9) -> np.ndarray:
@@ -139,7 +139,7 @@ def test_and_it_makes_the_first_firing_better() -> None:
     assert learning < 0.8 * fixed
 
 
-@pytest.mark.parametrize("kiln", [None, known_kiln(KILN)])
+@pytest.mark.parametrize("kiln", [None, known_kiln(KILN, 2.0)])
 @pytest.mark.parametrize("switching", [SOLID_STATE, CONTACTOR])
 def test_while_heat_is_refused_the_integral_does_not_rise(
     switching: Switching, kiln: KnownKiln | None
@@ -163,7 +163,7 @@ def test_nothing_is_learnt_of_a_kiln_whose_heat_is_refused() -> None:
 
 
 def test_a_jump_of_the_setpoint_is_no_ramp() -> None:
-    kiln = known_kiln(KILN)
+    kiln = known_kiln(KILN, 2.0)
     state = begin(20.0, 20.0)
     for _ in range(10):
         state = ahead(state, kiln, Course(20.0, 0.0, 0.0, inf), 20.0, 5.0)
