@@ -40,7 +40,6 @@ from controller.wire.kiln_wire import HeatOutput, Inputs, open_wire
 
 LATCHES_NAME = "latches.json"
 LOCK_NAME = "controller.lock"
-SAME_POWER = 0.02  # a model fitted with another power than the file's is another kiln's; 2 % is rounding
 LOCK_FOLDERS = (Path("/run/lock"), Path("/var/lock"))  # emptied when the computer starts
 SHORTEST_FLUSH_S = 0.05  # twenty commits a second are no burden, and more would take time from the ticks
 
@@ -122,10 +121,12 @@ def control_plan(config: KilnConfig, model: FittedKiln | None = None) -> Plan:
     """
     known = config.control
     kiln, learns, power_w = None, False, config.heater.power_w
+    known_by = "the numbers in the kiln's file"
     if model is not None:
-        kiln = known_kiln(model.kiln, known.cycle_s)
+        kiln, known_by = known_kiln(model.kiln, known.cycle_s), f"the model fitted to firing {model.firing}"
     elif known.heat_capacity_j_per_k is None and known.loss_w_per_k is None:
         kiln, learns = unknown_kiln(power_w), True
+        known_by = f"a typical kiln of {power_w:.0f} W, corrected while it fires"
     return Plan(
         Tuning(known.gain_per_k, known.integral_s, known.derivative_s),
         Switching(known.cycle_s, known.shortest_on_s, known.shortest_off_s),
@@ -134,6 +135,7 @@ def control_plan(config: KilnConfig, model: FittedKiln | None = None) -> Plan:
         known.loss_w_per_k or 0.0,
         kiln=kiln,
         learns=learns,
+        known_by=known_by,
     )
 
 
@@ -144,7 +146,7 @@ def model(home: Path, config: KilnConfig) -> FittedKiln | None:
     except UsageError as error:
         print(f"the kiln's model is not used: {error}", file=sys.stderr)
         return None
-    if fitted is not None and abs(fitted.kiln.power_w / config.heater.power_w - 1.0) > SAME_POWER:
+    if fitted is not None and not models.same_power(fitted.kiln.power_w, config.heater.power_w):
         print(
             f"the kiln's model is not used: it was fitted with {fitted.kiln.power_w:g} W, and its file "
             f"says {config.heater.power_w:g} W; run stokehold learn on a firing since then",
@@ -205,6 +207,7 @@ def service(
             own_profiles=own_folder(home),
             speed=speed,
             left=left,
+            plan=lambda: control_plan(config, model(home, config)),
         ),
         loop,
         inputs,

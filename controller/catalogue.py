@@ -60,6 +60,7 @@ _KINDS = (
         ("sensor", "due_on"),
         "The calibration certificate of {sensor} counts no longer since {due_on}",
     ),
+    EventKind("control_knows", "info", ("by",), "The kiln's heat is worked out from {by}"),
     EventKind("state_changed", "info", ("was", "now", "cue"), "From {was} to {now} ({cue})"),
     EventKind("stage_began", "info", ("stage", "kind", "index"), "Stage {index:+1} began: {stage} ({kind})"),
     EventKind("stage_ended", "info", ("stage", "index"), "Stage {index:+1} ended: {stage}"),

@@ -75,7 +75,7 @@ class Demo:
             raise UsageError(f"{self._home}: cannot be used for the demo: {error.strerror}") from error
         port = self._free_port()
         with self._kiln() as config:
-            supervisor = Supervisor(config, self._home, port, self._speed, quiet_code=True)
+            supervisor = Supervisor(config, self._home, port, self._speed, quiet_code=True, learns=False)
             supervisor.start()
             try:
                 self._say_where(port)

@@ -22,6 +22,7 @@ from controller.alarms import frames as alarm_frames
 from controller.catalogue import severity
 from controller.clock import Clock
 from controller.config import KilnConfig
+from controller.control import Plan as ControlPlan
 from controller.errors import StokeholdError
 from controller.firing import OPEN, Cue, Firing, Request, stage_of
 from controller.firing.recovery import in_words, kept
@@ -61,6 +62,7 @@ class _Asked:
     message: dict[str, Any]
     cue: Cue | None
     schedule: Schedule | None = None
+    plan: ControlPlan | None = None
     reply: Reply | None = None
     done: threading.Event = field(default_factory=threading.Event)
     whose: threading.Lock = field(default_factory=threading.Lock)
@@ -86,9 +88,11 @@ class Service:
         own_profiles: Path | None = None,
         speed: float = 1.0,
         left: Interrupted | None = None,
+        plan: Callable[[], ControlPlan | None] = lambda: None,
         on_tick: Callable[[], None] = lambda: None,
     ) -> None:
-        """`own_profiles`: the user's own schedules. `left`: a firing to take up.
+        """`own_profiles`: the user's own schedules. `left`: a firing to take up. `plan`: what
+        control is to know of the kiln now; asked at every start, beside the tick.
 
         `on_tick` is called after every tick and must return at once.
         """
@@ -101,6 +105,7 @@ class Service:
         self._preparing = preparing
         self._own_profiles = own_profiles
         self._speed = speed
+        self._plan = plan
         self.on_tick = on_tick
         self._about = frames.About(config.name, config.simulated, config.ceiling_c, config.tick_s, speed)
         self._alarms = Alarms()
@@ -215,6 +220,7 @@ class Service:
         utc_s = self._clock.utc_s()
         before = self._loop.firing.state
         trouble = self._loop.guard.latch_trouble or self._journal.healthy or ""
+        self._renew(asked)
         told, carried = Told(dt_s, late_s, self._clock_step_s(), trouble), self._loop.carries()
         ticked = self._loop.tick(
             polled, now_s, utc_s, dt_s, late_s, requests, told.clock_step_s, told.record_trouble
@@ -241,6 +247,12 @@ class Service:
         if before in OPEN and ticked.firing.state not in OPEN:
             self._close_firing(ticked)
         self.on_tick()
+
+    def _renew(self, asked: list[_Asked]) -> None:
+        """Begin a firing with what has been learnt of the kiln since the last one."""
+        for one in asked:
+            if one.plan is not None:
+                self._loop.renew(one.plan)
 
     def _take_up(self, left: Interrupted) -> None:
         """Go on with a firing that another run of the program began: held, the heat off, not yet decided."""
@@ -325,7 +337,8 @@ class Service:
             why = self._presence.why_not(str(code) if code is not None else None, self._key_counts())
             if why:
                 raise StokeholdError(why)
-        return _Asked(message, Cue(kind) if kind in known else None, schedule)
+        plan = self._plan() if schedule is not None else None
+        return _Asked(message, Cue(kind) if kind in known else None, schedule, plan)
 
     def _follow_key(self, polled: Polled, now_s: float) -> None:
         """Note when the wired key, where there is one, was last turned."""
@@ -386,6 +399,7 @@ class Service:
         self._started_s = ticked.now_s
         self._late_ticks = 0
         self._open_leg(ticked.n, carried)
+        self._event("control_knows", {"by": carried.plan.known_by})
 
     def _keep_told(self, message: dict[str, Any]) -> None:
         """Keep with a firing that has just begun what was looked at before it, and its job sheet."""

@@ -1,4 +1,4 @@
-"""Keeps the controller process and the page's process running, and knows nothing of what they do."""
+"""Keeps the controller's process, the page's and the learner's running, and knows nothing of what they do."""
 
 from __future__ import annotations
 
@@ -81,20 +81,30 @@ class Child:
 
 
 class Supervisor:
-    """The controller and the page of one kiln."""
+    """The controller, the page and the learner of one kiln."""
 
     def __init__(
-        self, kiln: Path, home: Path, port: int, speed: float = 1.0, *, quiet_code: bool = False
+        self,
+        kiln: Path,
+        home: Path,
+        port: int,
+        speed: float = 1.0,
+        *,
+        quiet_code: bool = False,
+        learns: bool = True,
     ) -> None:
+        """`learns`: whether the kiln is learnt after each firing."""
         own = ["--kiln", str(kiln), "--home", str(home), "--speed", str(speed)]
         self.controller = Child("controller", ["controller", *own, *(["--quiet-code"] if quiet_code else [])])
         page = ["--kiln", str(kiln), "--home", str(home), "--port", str(port)]
         self.web = Child("page", ["web", *page, "--with-parent"])
+        self.learner = Child("learner", ["learn", "--each", "--home", str(home), "--with-parent"])
+        self._children = (self.controller, self.web, *((self.learner,) if learns else ()))
 
     def start(self) -> None:
-        """Start both."""
-        self.controller.start()
-        self.web.start()
+        """Start all."""
+        for child in self._children:
+            child.start()
 
     def watch(self, stop: threading.Event) -> int:
         """Start again what dies, until `stop`; return 2 when the controller says it was asked wrongly."""
@@ -104,9 +114,9 @@ class Supervisor:
         return 0
 
     def look(self) -> int | None:
-        """Look at both once; return the controller's exit status if it was found dead."""
+        """Look at all once; return the controller's exit status if it was found dead."""
         found = None
-        for child in (self.controller, self.web):
+        for child in self._children:
             status = child.ended()
             if status is not None:
                 print(
@@ -118,6 +128,6 @@ class Supervisor:
         return found
 
     def stop(self) -> None:
-        """End both, the controller first: it takes the heat off."""
-        self.controller.stop()
-        self.web.stop()
+        """End all, the controller first: it takes the heat off."""
+        for child in self._children:
+            child.stop()

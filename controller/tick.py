@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from controller.control import Control, control
+from controller.control import Control, anew, control
 from controller.control import Plan as ControlPlan
 from controller.control.behind import ON_TIME, Behind, behind
 from controller.firing import HEATING, OPEN, Event, Firing, Inputs, Outputs, Request, State, stage_of, step
@@ -85,6 +85,11 @@ class TickLoop:
         stage = stage_of(firing)
         self._stage_ceiling_c = stage.ceiling_c if stage is not None else None
         self._extraction = stage.extraction if stage is not None else False
+
+    def renew(self, plan: ControlPlan) -> None:
+        """Control by another plan from the next tick on. Only between firings: then no heat can bump."""
+        if plan != self.plan and self.firing.state not in OPEN:
+            self.plan, self._control = plan, anew(self._control)
 
     def carries(self) -> Carried:
         """Return what goes from the last tick into the next."""

@@ -1,4 +1,7 @@
-"""`stokehold learn N`: fits the kiln's model to a firing, and keeps it for the control of the next one."""
+"""`stokehold learn N`: fits the kiln's model to a firing, and keeps it for the control of the next one.
+
+`stokehold learn --each` waits for firings to end and does so after each: a process beside the controller.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,10 @@ import argparse
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from controller.forecast.models import FittedKiln
+    from controller.record.queries import Record
 
 HELP = "learn the kiln from a firing, so that the next one is controlled better"
 
@@ -20,35 +26,82 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--home", metavar="FOLDER", help="where to keep the model (default: beside the record)"
     )
+    parser.add_argument(
+        "--each", action="store_true", help="wait, and learn after each firing (stokehold run starts this)"
+    )
+    parser.add_argument(
+        "--with-parent", action="store_true", help="with --each: end when the process that started this ends"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Fit, keep and tell; exit status 1 when the fit was refused."""
+    import time
     from pathlib import Path
 
     from controller.errors import UsageError
-    from controller.forecast.fit import fit
-    from controller.forecast.models import keep
-    from controller.home import RECORD_NAME, record_path
+    from controller.forecast.models import keep, to_text
+    from controller.home import RECORD_NAME, default_home, record_path
+    from controller.record.kiln_models import write_model
     from controller.record.queries import Record
-    from controller.review.kiln_text import heater_power_w
 
     home = Path(args.home).expanduser() if args.home else None
+    if args.each:
+        return _each(home or default_home(), with_parent=args.with_parent)
     path = record_path(args.record) if args.record or home is None else home / RECORD_NAME
     record = Record(path)
     number = record.number(args.number)
-    power_w = heater_power_w(record.firing(number).start.kiln_text)
-    if power_w is None:
-        raise UsageError(f"firing {number}: found no heater's power in its kiln's file, expected one")
-    fitted = fit(record.ticks(number), power_w, number)
-    kept = keep(fitted, home or path.parent)
+    home = home or path.parent
+    try:
+        fitted = _fitted(record, number, home)
+    except UsageError as error:
+        write_model(path, number, time.time(), str(error), "")
+        raise
+    kept = keep(fitted, home)
+    write_model(path, number, time.time(), fitted.refused, to_text(fitted))
     for line in _lines(fitted):
         print(line)
     if fitted.refused:
         print(f"refused: {fitted.refused}. The model in use, if there is one, stays. This one: {kept}")
         return 1
-    print(f"kept in {kept}; the controller uses it from its next start")
+    print(f"kept in {kept}; the next firing begins with it")
     return 0
+
+
+def _each(home: Path, *, with_parent: bool) -> int:
+    """Learn after each firing until told to end."""
+    import signal
+    import threading
+
+    from controller.learner import learn_on
+
+    stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stop.set())
+    learn_on(home, stop, with_parent=with_parent)
+    return 0
+
+
+def _fitted(record: Record, number: int, home: Path) -> FittedKiln:
+    """Fit, and hold what came out to the model in use. Raises UsageError where there is nothing to fit."""
+    from controller.errors import UsageError
+    from controller.forecast import models
+    from controller.forecast.fit import fit
+    from controller.forecast.fit_compare import compared
+    from controller.review.kiln_text import heater_power_w
+
+    power_w = heater_power_w(record.firing(number).start.kiln_text)
+    if power_w is None:
+        raise UsageError(f"firing {number}: found no heater's power in its kiln's file, expected one")
+    curve = record.ticks(number)
+    fitted = fit(curve, power_w, number)
+    try:
+        old = models.load(home)
+    except UsageError:
+        old = None  # what cannot be read is not in use
+    if old is None or old.firing == number or not models.same_power(old.kiln.power_w, power_w):
+        return fitted
+    return compared(fitted, old, curve)
 
 
 def _lines(fitted: FittedKiln) -> list[str]:

@@ -1,7 +1,7 @@
 """How much heat: feed-forward, feedback with anti-windup, time-proportioning. Pure."""
 
 from controller.control.ahead import GRID_K, KnownKiln
-from controller.control.controller import Control, Plan, control
+from controller.control.controller import Control, Plan, anew, control
 from controller.control.feedback import Feedback, Tuning, feedback
 from controller.control.proportioning import Relay, Switching, proportion
 from controller.control.tuning import Lags, half_rule, parallel, simc, tuning
@@ -16,6 +16,7 @@ __all__ = [
     "Relay",
     "Switching",
     "Tuning",
+    "anew",
     "control",
     "feedback",
     "half_rule",

@@ -19,7 +19,8 @@ class Plan:
     `power_w`: at full heat. `heat_capacity_j_per_k`: what has to be warmed on a ramp (0: not known).
     `loss_w_per_k`: what a kelvin above the room costs (0: not known; the integral finds it).
     `kiln`: the kiln as its firings showed it; where it is given, it stands for all of these but the power.
-    `learns`: that kiln is only a typical one, and is corrected on line.
+    `learns`: that kiln is only a typical one, and is corrected on line. `known_by`: whence all that is, in
+    words.
     """
 
     tuning: Tuning
@@ -30,6 +31,7 @@ class Plan:
     room_c: float = 20.0
     kiln: KnownKiln | None = None
     learns: bool = False
+    known_by: str = ""
 
 
 class Control(NamedTuple):
@@ -50,6 +52,11 @@ class Control(NamedTuple):
     on_s: float = 0.0
     learned: Learned = Learned()
     window: Window = Window()
+
+
+def anew(state: Control) -> Control:
+    """Return what another plan begins with: how warm the kiln is through stays, what was tuned goes."""
+    return Control(relay=state.relay, ahead=state.ahead)
 
 
 def control(

@@ -7,15 +7,14 @@ been given in advance; the sum of what is owed is bounded, so the average power 
 The band between going on and going off is what makes one round last a cycle at the duty in hand,
 cycle x duty x (1 - duty); a switch is at the tick that is nearest to the band's edge. That no round is
 shorter than the cycle, whatever ticks and a restless duty do, is seen to by the clock: a round begins with
-the rarer of the two, heat below half duty and pause above; about the middle with either. So the heat comes in portions as small as the
-relay can bear. The shortest on and off times are kept besides,
-except that a refusal by the guard ends heat at once.
+the rarer of the two, heat below half duty and pause above; about the middle with either. So the heat comes
+in portions as small as the relay can bear. The shortest on and off times are kept besides, except that a
+refusal by the guard ends heat at once.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
-
 
 MIDDLE = 0.1
 """So far about half duty neither heat nor pause is the rarer: a restless duty may cross the half."""

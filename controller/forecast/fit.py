@@ -107,7 +107,7 @@ def simulate(kilns: GreyKiln, seen: Samples, hats: Floats) -> tuple[Floats, Floa
     return air, load
 
 
-class _Problem:
+class Problem:
     """The residuals and their derivatives, for scipy: the unknowns are logarithms, then the hats."""
 
     def __init__(self, seen: Samples, power_w: float, room_c: float) -> None:
@@ -179,7 +179,7 @@ def fit(curve: Curve, power_w: float, firing: int) -> FittedKiln:
         raise UsageError(f"firing {firing}: {why}")
     seen = samples(curve)
     room_c = float(np.nanmin(seen.air_c[: max(1, int(600 / EVERY_S))]))
-    problem = _Problem(seen, power_w, min(room_c, 40.0))
+    problem = Problem(seen, power_w, min(room_c, 40.0))
     unknowns = np.concatenate((problem.centre, np.zeros(problem.hats)))
     limit = np.concatenate((np.full(len(FREE), 2.5), np.full(problem.hats, 0.5)))
     solved = least_squares(
@@ -196,7 +196,7 @@ def fit(curve: Curve, power_w: float, firing: int) -> FittedKiln:
     return _fitted(problem, solved.x, firing)
 
 
-def _fitted(problem: _Problem, unknowns: Floats, firing: int) -> FittedKiln:
+def _fitted(problem: Problem, unknowns: Floats, firing: int) -> FittedKiln:
     """Judge what was found."""
     column = unknowns[:, None]
     kiln = problem.kilns(unknowns)

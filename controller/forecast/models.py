@@ -20,6 +20,7 @@ FREE = tuple(name for name in GreyKiln._fields if name not in ("power_w", "room_
 MODEL_NAME = "model.json"
 HISTORY_NAME = "models"
 FORM = 1
+SAME_POWER = 0.02  # a model fitted with another power than the file's is another kiln's; 2 % is rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,11 @@ class FittedKiln:
     def judged(self, refused: str) -> FittedKiln:
         """Return it with the verdict."""
         return replace(self, refused=refused)
+
+
+def same_power(one_w: float, other_w: float) -> bool:
+    """Whether two powers (W) are one kiln's."""
+    return abs(one_w / other_w - 1.0) <= SAME_POWER
 
 
 def to_text(fitted: FittedKiln) -> str:

@@ -15,8 +15,10 @@ from pathlib import Path
 import pytest
 from pymodbus.client import ModbusTcpClient
 
+from controller.forecast.models import keep
 from controller.record.jobs import jobs_of
 from controller.record.journal import Journal
+from tests.forecast.test_learning_after import fitted
 from tests.processes.conftest import SCHEDULE, SHORTER, SPEED, House, alive, command, until
 
 pytestmark = pytest.mark.wire
@@ -27,6 +29,11 @@ def heat_is_on(house: House) -> bool:
     with ModbusTcpClient("127.0.0.1", port=house.kiln_port) as client:
         reply = client.read_discrete_inputs(0, count=1, device_id=2)
         return bool(reply.bits[0])
+
+
+def knows(house: House, firing: int) -> list[str]:
+    """Return what a firing's control began with, in words."""
+    return [event.fields["by"] for event in house.record.events(firing) if event.kind == "control_knows"]
 
 
 def test_a_firing_runs_through_a_checkpoint_to_its_end_and_is_in_the_record(house: House) -> None:
@@ -123,8 +130,12 @@ def test_after_a_crash_a_firing_without_a_rule_is_held_with_the_heat_off_until_a
     assert house.ask("abort")["ok"]
     until(lambda: house.record.firing(1).end_state == "aborted")
     assert house.ask("reset")["ok"]
+    # What was learnt meanwhile is begun with, without a restart of the controller.
+    keep(fitted(firing=1), house.home)
     house.fire()
     until(lambda: house.record.firings(1)[0].id == 2)
+    until(lambda: knows(house, 2) == ["the model fitted to firing 1"])
+    assert knows(house, 1) == ["the numbers in the kiln's file"]
 
 
 def test_a_trip_survives_a_restart_of_the_controller(house: House) -> None:
@@ -160,7 +171,7 @@ def test_the_page_that_is_killed_comes_back_and_no_tick_is_disturbed(slow_house:
 
     def new_page() -> bool:
         now = Path(f"/proc/{supervisor.pid}/task/{supervisor.pid}/children").read_text().split()
-        return len(now) == 2 and page not in now
+        return len(now) == 3 and page not in now  # the controller and the learner are the others
 
     def page_answers() -> bool:
         with socket.socket() as asks:
