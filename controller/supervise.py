@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 from controller.errors import UsageError
@@ -84,12 +85,20 @@ class Supervisor:
     """The controller and the page of one kiln."""
 
     def __init__(
-        self, kiln: Path, home: Path, port: int, speed: float = 1.0, *, quiet_code: bool = False
+        self,
+        kiln: Path,
+        home: Path,
+        port: int,
+        speed: float = 1.0,
+        *,
+        quiet_code: bool = False,
+        page: Sequence[str] = (),
     ) -> None:
+        """`page`: what else the page's process is to be told."""
         own = ["--kiln", str(kiln), "--home", str(home), "--speed", str(speed)]
         self.controller = Child("controller", ["controller", *own, *(["--quiet-code"] if quiet_code else [])])
-        page = ["--kiln", str(kiln), "--home", str(home), "--port", str(port)]
-        self.web = Child("page", ["web", *page, "--with-parent"])
+        own = ["--kiln", str(kiln), "--home", str(home), "--port", str(port), "--with-parent"]
+        self.web = Child("page", ["web", *own, *page])
 
     def start(self) -> None:
         """Start both."""
