@@ -7,6 +7,7 @@ were added after this was written.
 from __future__ import annotations
 
 import asyncio
+import json
 import re
 from collections.abc import Iterator
 from typing import Any
@@ -23,6 +24,7 @@ from web.app import build_app
 from web.network import Network
 
 FOR_ANYONE = {("GET", "/pair"), ("POST", "/api/pair"), ("GET", "/api/device")}
+PRESENCE = json.dumps({"presence": CODE}).encode()
 FOR_WATCHERS = {"/api/requests/hold", "/api/requests/abort"}
 OUTSIDE = (
     "../../../../etc/passwd",
@@ -51,6 +53,11 @@ def routes(app: FastAPI) -> Iterator[tuple[str, str]]:
             yield method, route.path
 
 
+def as_taken(caller: Afar, path: str) -> dict[str, str]:
+    """Return what our own page sends to this address."""
+    return {**caller.own, "Content-Type": body.room(path).kinds[0]}
+
+
 def filled(path: str, value: str) -> str:
     return re.sub(r"\{[^}]*\}", lambda _: value, path)
 
@@ -58,7 +65,8 @@ def filled(path: str, value: str) -> str:
 def test_a_stranger_reaches_no_address_but_those_of_pairing(app: FastAPI) -> None:
     stranger = Afar(app)
     for method, path in routes(app):
-        answer = stranger.send(method, filled(path, "1"), stranger.own, content="{}")
+        there = filled(path, "1")
+        answer = stranger.send(method, there, as_taken(stranger, there), content=b"{}")
         if (method, path) not in FOR_ANYONE:
             assert answer.status_code == 401, (method, path)
 
@@ -70,8 +78,9 @@ def test_a_watcher_changes_nothing_but_by_hold_and_abort(app: FastAPI, controlle
         if method in ("GET", "HEAD") or (method, path) in FOR_ANYONE:
             continue
         for word in ("1", "start", "release"):
-            answer = watcher.send(method, filled(path, word), watcher.own, json={"presence": CODE})
-            assert answer.status_code == 403, (method, path, word)
+            there = filled(path, word)
+            answer = watcher.send(method, there, as_taken(watcher, there), content=PRESENCE)
+            assert answer.status_code == 403, (method, there)
             tried += 1
     assert tried >= 9
     assert {watcher.post(path).status_code for path in FOR_WATCHERS} == {200}
@@ -180,8 +189,9 @@ def test_no_address_takes_more_than_it_may(app: FastAPI, controller: FakeControl
     operator = paired(app, "operator")
     for method, path in routes(app):
         if method not in ("GET", "HEAD"):
-            much = b" " * (body.room(filled(path, "1")).limit_bytes + 1)
-            answer = operator.send(method, filled(path, "1"), operator.own, content=much)
+            there = filled(path, "1")
+            much = b" " * (body.room(there).limit_bytes + 1)
+            answer = operator.send(method, there, as_taken(operator, there), content=much)
             assert answer.status_code == 413, path
     assert controller.asked == []
 
