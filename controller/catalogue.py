@@ -97,6 +97,14 @@ _KINDS = (
     ),
     EventKind("alarm_unshelved", "info", ("row", "why"), "Alarm no longer shelved, {why}: {row}"),
     EventKind("lease_ran_out", "warning", (), "A lease ran out unrenewed; the relay was dropped"),
+    EventKind("device_paired", "info", ("name", "role", "number"), "{name} was paired, as {role}"),
+    EventKind("device_revoked", "info", ("name", "number", "by"), "The pairing of {name} was ended by {by}"),
+    EventKind(
+        "pairing_refused",
+        "warning",
+        ("address", "name"),
+        "A wrong code came from {address} while {name} was to be paired",
+    ),
     EventKind(
         "web_restarted", "warning", ("status",), "The page's process had ended ({status}); started again"
     ),

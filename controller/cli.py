@@ -31,6 +31,8 @@ COMMANDS = (
     "note",
     "rate",
     "job",
+    "pair",
+    "devices",
     "commission",
     "demo",
     "probe",

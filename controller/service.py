@@ -19,6 +19,7 @@ from typing import Any
 from controller import frames
 from controller.alarms import Alarms
 from controller.alarms import frames as alarm_frames
+from controller.boot import boot
 from controller.catalogue import severity
 from controller.clock import Clock
 from controller.config import KilnConfig
@@ -38,7 +39,7 @@ from controller.schedule.located import FileProblems
 from controller.schedule.model import Schedule
 from controller.schedule.reader import load_schedule, read_schedule
 from controller.seen import Told, seen
-from controller.taking_up import Interrupted, Recovery, boot
+from controller.taking_up import Interrupted, Recovery
 from controller.tick import Carried, Ticked, TickLoop
 from controller.wire.inputs import Inputs, Polled
 
@@ -334,7 +335,9 @@ class Service:
             self._preparing.check(schedule, message)  # before the code, which counts only once
         if kind in NEEDS_PRESENCE:
             code = message.get("presence")
-            why = self._presence.why_not(str(code) if code is not None else None, self._key_counts())
+            why = self._presence.why_not(
+                str(code) if code is not None else None, self._key_counts(), str(message.get("by", "?"))[:40]
+            )
             if why:
                 raise StokeholdError(why)
         plan = self._plan() if schedule is not None else None

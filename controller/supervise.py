@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 from controller.errors import UsageError
@@ -92,12 +93,13 @@ class Supervisor:
         *,
         quiet_code: bool = False,
         learns: bool = True,
+        page: Sequence[str] = (),
     ) -> None:
-        """`learns`: whether the kiln is learnt after each firing."""
+        """`learns`: whether the kiln is learnt after each firing. `page`: what else the page is told."""
         own = ["--kiln", str(kiln), "--home", str(home), "--speed", str(speed)]
         self.controller = Child("controller", ["controller", *own, *(["--quiet-code"] if quiet_code else [])])
-        page = ["--kiln", str(kiln), "--home", str(home), "--port", str(port)]
-        self.web = Child("page", ["web", *page, "--with-parent"])
+        shown = ["--kiln", str(kiln), "--home", str(home), "--port", str(port), "--with-parent"]
+        self.web = Child("page", ["web", *shown, *page])
         self.learner = Child("learner", ["learn", "--each", "--home", str(home), "--with-parent"])
         self._children = (self.controller, self.web, *((self.learner,) if learns else ()))
 

@@ -8,16 +8,15 @@ of the firing's own state table. Until then, and whenever a person is quicker, n
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import NamedTuple
 
+from controller.boot import boot
 from controller.config import KilnConfig
 from controller.firing import OPEN, Cue, Firing, State, stage_of
 from controller.firing.recovery import Decision, decide, taken_up
 from controller.record.rows import FiringRow, Unfinished
 from controller.record.schedules import schedule_of
 
-BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 # A reader that was without power as well needs this long to come up, at most; then nothing is resumed.
 READING_WITHIN_S = 60.0
 
@@ -37,14 +36,6 @@ class Interrupted(NamedTuple):
     outage_s: float | None
     same_kiln: bool
     at_s: float
-
-
-def boot() -> str:
-    """Return which start of the computer this is; empty where that cannot be told."""
-    try:
-        return BOOT_ID.read_text(encoding="ascii").strip()
-    except OSError:
-        return ""
 
 
 def interrupted(

@@ -3,7 +3,7 @@
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from controller.presence import LOCKED_S, TRIES, Presence, read_code
+from controller.presence import CONSOLE, LOCKED_S, TRIES, TRIES_OF_ALL, Presence, read_code
 
 
 class Console:
@@ -80,3 +80,28 @@ def test_a_folder_that_is_gone_keeps_nobody_from_seeing_the_code(tmp_path: Path)
     console.presence._file = tmp_path / "gone" / "presence-code"
     assert console.presence.why_not(console.shown[-1], False) == ""
     assert len(console.shown) == 2
+
+
+def test_one_device_that_guesses_locks_out_neither_another_nor_the_console(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    for _ in range(TRIES):
+        assert console.presence.why_not(console.wrong(), False, "page: Mallory's") != ""
+    assert "wait" in console.presence.why_not(console.shown[-1], False, "page: Mallory's")
+    assert console.presence.why_not(console.shown[-1], False, "page: Ada's phone") == ""
+    assert "wait" in console.presence.why_not(console.shown[-1], False, "page: Mallory's")
+
+
+def test_many_devices_that_guess_together_lock_out_every_device_but_never_the_console(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    for n in range(TRIES_OF_ALL):
+        assert "wrong code" in console.presence.why_not(console.wrong(), False, f"page: guesser {n}")
+    assert "wait" in console.presence.why_not(console.shown[-1], False, "page: Ada's phone")
+    assert console.presence.why_not(console.shown[-1], False, CONSOLE) == ""
+
+
+def test_the_console_may_mistype_as_often_as_it_likes(tmp_path: Path) -> None:
+    console = Console(tmp_path)
+    for _ in range(TRIES_OF_ALL + 1):
+        assert "wrong code" in console.presence.why_not(console.wrong(), False, CONSOLE)
+    assert len(console.shown) == 1
+    assert console.presence.why_not(console.shown[-1], False, "page") == ""

@@ -10,6 +10,7 @@
     ...  .../checklist, /api/photos  what people saw: see web/observations/routes.py
     ...  /api/forecast, /api/estimates  what is estimated: see web/estimates/routes.py
     ...  /start, /schedules, /api/schedules, /api/job: see web/schedules/routes.py
+    ...  /pair, /devices        who may look from afar: see web/pairing/routes.py
 
 It decides nothing: whether a request may be carried out, and whether its code is right, is for the
 controller to say. Every answer that is no success is one line of JSON, {"ok": false, "says": ...}.
@@ -42,7 +43,11 @@ from web import curves
 from web.estimates.routes import NAME_OR_TEXT, add_estimates
 from web.estimates.worker import Run, Worker
 from web.hub import Hub
+from web.network import HERE_ONLY, Network
 from web.observations.routes import add_observations
+from web.pairing.caller import by
+from web.pairing.holders import Holders
+from web.pairing.routes import add_pairing
 from web.past.routes import add_past
 from web.safety import Gate, says
 from web.schedules.routes import add_schedules
@@ -75,10 +80,17 @@ class Body(BaseModel):
     attended: bool | None = None
 
 
-def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | None = None) -> FastAPI:
+def build_app(
+    socket: Path,
+    record: Path,
+    kiln: Path | None = None,
+    run: Run | None = None,
+    network: Network = HERE_ONLY,
+) -> FastAPI:
     """Return the application for the controller that listens at `socket` and keeps `record`.
 
     `kiln`: its file, for forecasts. `run`: what works out estimates, where it is not the worker process.
+    `network`: the names that it answers to, and whether a proxy stands before it.
     """
     app = FastAPI(title="Stokehold", lifespan=_lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.hub = Hub(socket)
@@ -91,9 +103,10 @@ def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | N
     add_observations(app)
     add_estimates(app, kiln, run or Worker())
     add_schedules(app)
+    add_pairing(app, record, network)
     _add_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=600)
-    app.add_middleware(Gate)
+    app.add_middleware(Gate, network=network, holders=Holders(record))
     return app
 
 
@@ -139,13 +152,13 @@ def _add_api(app: FastAPI) -> None:
         )
 
     @app.post("/api/requests/{kind}")
-    async def request(kind: RequestKind, body: Body) -> JSONResponse:
-        return await _pass_on(app, kind, body)
+    async def request(kind: RequestKind, body: Body, asking: HttpRequest) -> JSONResponse:
+        return await _pass_on(app, kind, body, by(asking))
 
 
-async def _pass_on(app: FastAPI, kind: RequestKind, body: Body) -> JSONResponse:
+async def _pass_on(app: FastAPI, kind: RequestKind, body: Body, who: str) -> JSONResponse:
     """Send the request to the controller; 200 done, 409 refused, 503 nobody there."""
-    asked = cast(Request, {"request": kind, "by": "page", **body.model_dump(exclude_none=True)})
+    asked = cast(Request, {"request": kind, "by": who, **body.model_dump(exclude_none=True)})
     try:
         reply: Reply = await anyio.to_thread.run_sync(
             app.state.client.ask, asked, limiter=_limiter(app, kind)

@@ -1,51 +1,53 @@
-"""The gate in front of every request: what a stranger's page or a wrong client may not do.
+"""The gate in front of every request: what a stranger, his page or a wrong client may not do.
 
-The page is bound to loopback and has no login yet, so the browser is the way in. The gate refuses
-  - a Host that is not this machine's own name (a foreign name made to point here: DNS rebinding);
+The gate refuses
+  - a Host that is not this machine's own name nor one that the user allows (DNS rebinding). The bare
+    address that a connection really came to is allowed: no foreign name can look like one;
   - a call of the API that another site's page started (Sec-Fetch-Site, where the browser says so);
-  - a POST that is not JSON (where photographs go: not a picture), or not from our own page (Origin);
-  - a body that is longer than its address takes (`BODIES`), or that does not arrive in time.
-It puts the headers on every answer that keep the page alone: no foreign script, no frame around it.
-A fault of ours leaves here as one line; the details go to the log.
+  - a request that changes something and is not of the kind that its address takes (JSON, or a picture where
+    photographs go: body.py), or does not come from our own page (Origin);
+  - whoever is not paired, or not as what the address needs: who.py has the table, pairing/ says who it is;
+  - a body that is longer than its address takes, or that does not arrive in time (body.py).
+A stream that is open when its device's pairing is ended is cut. Every answer gets the headers that keep the
+page alone: no foreign script, no frame around it. A fault of ours leaves here as one line; the details go to
+the log.
 
-It is plain ASGI, so that live streams pass through untouched.
+It is plain ASGI, so that live streams pass through untouched. Whoever is let in stands in `scope["caller"]`.
 """
 
 from __future__ import annotations
 
 import asyncio
 import logging
-import re
-from typing import NamedTuple
-from urllib.parse import urlsplit
 
+import anyio
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import JSONResponse
+from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
-
-
-class Room(NamedTuple):
-    """What an address takes: which kinds of body, how many bytes, and in how many seconds."""
-
-    kinds: tuple[str, ...]
-    limit_bytes: int
-    time_s: float
-
-
-# A schedule's text is a few KiB; 64 leaves room for long comments, and come in 10 s over a bad network.
-USUAL_ROOM = Room(("application/json",), 64 * 1024, 10.0)
-# By the address; the first that fits counts, else the usual room.
-BODIES: tuple[tuple[re.Pattern[str], Room], ...] = (
-    # A phone's photograph; a bad network (1.6 Mbit/s) takes 40 s for 8 MiB.
-    (
-        re.compile(r"/api/firings/\d{1,9}/photos"),
-        Room(("image/jpeg", "image/png", "image/webp"), 8 * 1024 * 1024, 60.0),
-    ),
+from web import who
+from web.body import RefusedError, judge_kind, replayed, room, whole_body
+from web.network import HERE_ONLY, LOOPBACK, Network, host_name
+from web.pairing.caller import (
+    OWN_COMPUTER,
+    STRANGER,
+    Caller,
+    address,
+    device_caller,
+    is_loopback,
+    is_secure,
+    own_computer,
 )
+from web.pairing.cookie import token_in
+from web.pairing.holders import Holders
+from web.pairing.page import PAIR_PAGE
+
+# How often an open answer is held against the list of paired devices.
+LOOK_EVERY_S = 0.5
 # What a browser says of a call by our own page, or by a person who typed the address.
 OWN_SITE = ("same-origin", "none")
+READS = ("GET", "HEAD", "OPTIONS")
+NOT_PAIRED = "this device is not paired: run `stokehold pair NAME` on the kiln's own console"
 OWN_HEADERS = {
     "Content-Security-Policy": (
         "default-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; object-src 'none'"
@@ -60,32 +62,29 @@ OWN_HEADERS = {
 log = logging.getLogger("stokehold.web")
 
 
-class RefusedError(Exception):
-    """The request goes no further: a status and one line that says why."""
-
-    def __init__(self, status: int, says: str) -> None:
-        super().__init__(says)
-        self.status = status
-        self.says = says
-
-
 class Gate:
-    """Judges each request before `app` sees it."""
+    """Judges each request before `app` sees it. Without `holders` nobody is paired."""
 
-    def __init__(self, app: ASGIApp, hosts: frozenset[str] = LOOPBACK) -> None:
+    def __init__(self, app: ASGIApp, network: Network = HERE_ONLY, holders: Holders | None = None) -> None:
         self.app = app
-        self.hosts = hosts
+        self.network = network
+        self.holders = holders
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket":  # there is none, and what is not judged is not let in
+            return await send({"type": "websocket.close", "code": 1008})
         if scope["type"] != "http":
             return await self.app(scope, receive, send)
-        answer = _Answer(send, api=scope["path"].startswith("/api/"))
+        answer = _Answer(send, api=_is_api(scope))
         try:
-            judge(scope, self.hosts)
+            judge(scope, self.network)
+            caller = scope["caller"] = await self._caller(scope)
+            scope["address"] = address(scope, self.network)
+            if (refused := _not_for(caller, scope)) is not None:
+                return await refused(scope, receive, answer.send)
             if scope["method"] not in ("GET", "HEAD"):
-                receive = _replay(await _whole_body(scope, receive), receive)
-            await self.app(scope, receive, answer.send)
-            await answer.end()
+                receive = replayed(await whole_body(scope, receive), receive)
+            await self._let_in(caller, scope, receive, answer)
         except RefusedError as refusal:
             await says(refusal.status, refusal.says)(scope, receive, answer.send)
         except Exception as error:
@@ -93,6 +92,36 @@ class Gate:
             log.debug("details", exc_info=True)
             if not answer.started:
                 await says(500, "the page has a fault of its own")(scope, receive, answer.send)
+
+    async def _caller(self, scope: Scope) -> Caller:
+        if own_computer(scope, self.network):
+            return OWN_COMPUTER
+        token = token_in(scope, self.network)
+        device = await self.holders.holder(token) if token and self.holders else None
+        return device_caller(device.number, device.name, device.role) if device else STRANGER
+
+    async def _let_in(self, caller: Caller, scope: Scope, receive: Receive, answer: _Answer) -> None:
+        """Answer, for as long as the device is paired."""
+        with anyio.CancelScope() as answering:
+            looking = asyncio.create_task(_cut_when_revoked(self.holders, caller.number, answering))
+            try:
+                await self.app(scope, receive, answer.send)
+            finally:
+                looking.cancel()
+        if answering.cancelled_caught and not answer.started:
+            raise RefusedError(401, NOT_PAIRED)
+        await answer.end()
+
+
+async def _cut_when_revoked(
+    holders: Holders | None, number: int | None, answering: anyio.CancelScope
+) -> None:
+    if holders is None or number is None:  # the kiln's own computer, or what is for anyone
+        return
+    await holders.note_seen(number)
+    while await holders.still_paired(number):
+        await asyncio.sleep(LOOK_EVERY_S)
+    answering.cancel()
 
 
 class _Answer:
@@ -125,75 +154,42 @@ def says(status: int, line: str) -> JSONResponse:
     return JSONResponse({"ok": False, "says": line}, status_code=status)
 
 
-def judge(scope: Scope, hosts: frozenset[str]) -> None:
-    """Raise RefusedError for a request that another machine or another site's page may have started."""
+def judge(scope: Scope, network: Network) -> None:
+    """Raise RefusedError for a request that another site's page, or a foreign name, may have started."""
     headers = Headers(scope=scope)
     host = headers.get("host", "")
-    if _host_name(host) not in hosts:
+    name = host_name(host)
+    if name not in LOOPBACK | network.names and name != _came_to(scope):
         raise RefusedError(
-            421, "this page answers only to this machine's own name: localhost, 127.0.0.1 or [::1]"
+            421,
+            "this page answers only to this machine's own name (localhost, 127.0.0.1 or [::1]), to its "
+            "address, and to names given with --name",
         )
-    if scope["path"].startswith("/api/") and headers.get("sec-fetch-site", "none") not in OWN_SITE:
+    if _is_api(scope) and headers.get("sec-fetch-site", "none") not in OWN_SITE:
         raise RefusedError(403, "another site's page may not call this one")
-    if scope["method"] == "POST":
-        _judge_post(headers, host, room(scope["path"]))
+    if scope["method"] not in READS:
+        judge_kind(headers, room(scope["path"]))
+        if headers.get("origin") != f"{'https' if is_secure(scope, network) else 'http'}://{host}":
+            raise RefusedError(403, "a request must come from this page itself (its Origin)")
 
 
-def room(path: str) -> Room:
-    """Return what an address takes."""
-    return next((room for pattern, room in BODIES if pattern.fullmatch(path)), USUAL_ROOM)
+def _came_to(scope: Scope) -> str | None:
+    """Return the bare address that the connection came to over a network; None over loopback."""
+    server = scope.get("server")
+    found = str(server[0]).removeprefix("::ffff:") if server else ""
+    return found if found and not is_loopback(found) else None
 
 
-def _judge_post(headers: Headers, host: str, takes: Room) -> None:
-    kind = headers.get("content-type", "").partition(";")[0].strip().lower()
-    if kind not in takes.kinds:
-        expected = " or ".join(takes.kinds)
-        raise RefusedError(415, f"found a body of {kind[:40] or 'no kind'!r}, expected {expected}")
-    if headers.get("origin") != f"http://{host}":
-        raise RefusedError(403, "a request must come from this page itself (its Origin)")
+def _is_api(scope: Scope) -> bool:
+    return str(scope["path"]).startswith("/api/")
 
 
-def _host_name(host: str) -> str:
-    """Return the name in a Host header; an empty one when it is not a plain name with a port."""
-    try:
-        parts = urlsplit(f"//{host}")
-        _ = parts.port  # raises for what is no port
-    except ValueError:
-        return ""
-    return (parts.hostname or "") if parts.netloc == host and "@" not in host else ""
-
-
-async def _whole_body(scope: Scope, receive: Receive) -> bytes:
-    """Read the body, as far as it is allowed to be."""
-    takes = room(scope["path"])
-    length = Headers(scope=scope).get("content-length", "0")
-    if not length.isdigit() or int(length) > takes.limit_bytes:
-        raise RefusedError(413, f"found a body of {length[:20]} bytes, expected at most {takes.limit_bytes}")
-    body = bytearray()
-    try:
-        async with asyncio.timeout(takes.time_s):
-            while True:
-                message = await receive()
-                body += message.get("body", b"")
-                if len(body) > takes.limit_bytes:
-                    raise RefusedError(
-                        413, f"found a longer body, expected at most {takes.limit_bytes} bytes"
-                    )
-                if not message.get("more_body", False):
-                    return bytes(body)
-    except TimeoutError as error:
-        raise RefusedError(408, f"the body did not arrive in {takes.time_s:g} s") from error
-
-
-def _replay(body: bytes, receive: Receive) -> Receive:
-    """Hand over a body that was read already, then what the client does next."""
-    given = False
-
-    async def replay() -> Message:
-        nonlocal given
-        if given:
-            return await receive()
-        given = True
-        return {"type": "http.request", "body": body, "more_body": False}
-
-    return replay
+def _not_for(caller: Caller, scope: Scope) -> Response | None:
+    """Return the answer for somebody who may not reach this address: the way to pair, or a plain no."""
+    if who.may(caller.role, scope["method"], scope["path"]):
+        return None
+    if caller.role != "anyone":
+        return says(403, f"{caller.name} is paired to watch: it may hold and abort; this needs an operator")
+    if _is_api(scope) or scope["method"] not in ("GET", "HEAD"):
+        return says(401, NOT_PAIRED)
+    return FileResponse(PAIR_PAGE, status_code=401, media_type="text/html")

@@ -9,6 +9,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from controller.commands.web import outside_arguments, outside_of, outside_options
+
 HELP = "run a kiln: the controller and the page"
 
 
@@ -26,6 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="kiln seconds a second; other than 1 only for a simulated kiln",
     )
     parser.add_argument("--quiet-code", action="store_true", help=argparse.SUPPRESS)
+    outside_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -39,9 +42,12 @@ def run(args: argparse.Namespace) -> int:
     from controller.supervise import Supervisor, port_is_free
 
     check_speed(args.speed, load_kiln(args.kiln).simulated, args.kiln)
+    outside_of(args)  # says now what would only make the page's process end
     port_is_free(args.port)
     home = (args.home or default_home()).expanduser()
-    supervisor = Supervisor(args.kiln, home, args.port, args.speed, quiet_code=args.quiet_code)
+    supervisor = Supervisor(
+        args.kiln, home, args.port, args.speed, quiet_code=args.quiet_code, page=outside_options(args)
+    )
     stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stop.set())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 import time
 from collections.abc import Iterator
@@ -12,11 +13,12 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 
+from controller.record.opening import open_to_write
 from tests.web import invented, invented_estimates
 from tests.web.fake_controller import FakeController
 from web import curves, hub
 from web.app import build_app
-from web.serve import bind
+from web.serve import bind, settings
 
 
 @dataclass
@@ -33,17 +35,28 @@ def controller(tmp_path: Path) -> Iterator[FakeController]:
         yield fake
 
 
+@pytest.fixture(scope="session")
+def blank_record(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A record without anything in it: making one anew takes a third of a second."""
+    record = tmp_path_factory.mktemp("blank") / "record.db"
+    open_to_write(record).dispose()
+    return record
+
+
+@pytest.fixture
+def blank_home(tmp_path: Path, blank_record: Path) -> Path:
+    """A home folder with a blank record in it."""
+    shutil.copyfile(blank_record, tmp_path / "record.db")
+    return tmp_path
+
+
 @pytest.fixture(scope="module")
 def long_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """The page on a free port, with an invented record and an invented library of schedules."""
     home = tmp_path_factory.mktemp("home")
     listener = bind(0)
-    config = uvicorn.Config(
-        build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run),
-        log_config=None,
-        access_log=False,
-        timeout_graceful_shutdown=1,
-    )
+    config = settings(build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run))
+    config.timeout_graceful_shutdown = 1
     running = uvicorn.Server(config)
     with pytest.MonkeyPatch.context() as patch, FakeController(home / "channel.sock") as controller:
         patch.setattr(curves, "so_far", lambda record, firing, frame: invented.curve(firing=firing))

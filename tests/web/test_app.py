@@ -182,7 +182,7 @@ def test_an_unknown_address_is_one_line(app: FastAPI) -> None:
         answer = call(app, "GET", path)
         assert answer.status_code == 404, path
         assert answer.json()["says"].startswith("there is nothing at /")
-    assert call(app, "PUT", "/api/health").status_code == 405
+    assert call(app, "PUT", "/api/health", json={}, headers=OWN).status_code == 405
 
 
 def test_a_fault_of_the_pages_own_is_one_line(app: FastAPI, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,7 +10,13 @@ from starlette.types import Receive, Scope, Send
 
 from web.safety import Gate
 
-SCOPE = {"type": "http", "method": "GET", "path": "/api/live", "headers": [(b"host", b"localhost")]}
+SCOPE = {
+    "type": "http",
+    "method": "GET",
+    "path": "/api/live",
+    "headers": [(b"host", b"localhost")],
+    "client": ("127.0.0.1", 50000),
+}
 
 
 def sent(fails: bool, whole: bool = False) -> list[Any]:

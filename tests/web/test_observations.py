@@ -13,7 +13,7 @@ from controller.record.observed import observations, photos, photos_size
 from tests.web import invented_past
 from tests.web.test_past import OWN, call, get
 from tests.web.test_pictures import PLACE, photograph
-from web import safety
+from web import body
 from web.app import build_app
 from web.observations import routes
 
@@ -190,7 +190,7 @@ def test_a_picture_body_goes_to_no_other_address(app: FastAPI) -> None:
 
 
 def test_eight_mebibytes_are_the_most(app: FastAPI) -> None:
-    limit = safety.room("/api/firings/1/photos").limit_bytes
+    limit = body.room("/api/firings/1/photos").limit_bytes
     assert limit == 8 * 2**20
     assert send(app, bytes(limit)).status_code == 415  # read whole, and no picture
     assert send(app, bytes(limit + 1)).status_code == 413

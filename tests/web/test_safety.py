@@ -11,7 +11,7 @@ import pytest
 from fastapi import FastAPI
 
 from tests.web.fake_controller import FakeController
-from web import safety
+from web import body
 from web.app import build_app
 
 JSON = {"Content-Type": "application/json"}
@@ -109,7 +109,7 @@ def test_every_answer_carries_the_headers_that_keep_the_page_alone(app: FastAPI,
     assert "access-control-allow-origin" not in headers
 
 
-@pytest.mark.parametrize("size", [safety.USUAL_ROOM.limit_bytes, safety.USUAL_ROOM.limit_bytes + 1])
+@pytest.mark.parametrize("size", [body.USUAL_ROOM.limit_bytes, body.USUAL_ROOM.limit_bytes + 1])
 @pytest.mark.parametrize("chunked", [False, True])
 def test_a_body_has_a_limit(app: FastAPI, controller: FakeController, size: int, chunked: bool) -> None:
     """Just at the limit it is read (and is no JSON: 422); one byte more and it is not (413)."""
@@ -120,12 +120,12 @@ def test_a_body_has_a_limit(app: FastAPI, controller: FakeController, size: int,
 
     content = pieces() if chunked else b" " * size
     answer = call(app, "POST", "/api/requests/hold", {"Origin": "http://localhost:8321", **JSON}, content)
-    assert answer.status_code == (413 if size > safety.USUAL_ROOM.limit_bytes else 422)
+    assert answer.status_code == (413 if size > body.USUAL_ROOM.limit_bytes else 422)
     assert controller.asked == []
 
 
 def test_a_body_that_does_not_arrive_is_not_waited_for(app: FastAPI, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(safety, "USUAL_ROOM", safety.USUAL_ROOM._replace(time_s=0.05))
+    monkeypatch.setattr(body, "USUAL_ROOM", body.USUAL_ROOM._replace(time_s=0.05))
 
     async def dripping() -> AsyncIterator[bytes]:
         while True:

@@ -59,7 +59,9 @@ def test_a_port_that_is_none_is_one_line(port: int) -> None:
 def test_a_port_in_use_is_one_line_and_status_two(tmp_path: Path) -> None:
     with bind(0) as taken:
         port = taken.getsockname()[1]
-        args = argparse.Namespace(port=port, home=tmp_path, with_parent=False, kiln=None)
+        parser = argparse.ArgumentParser()
+        command.arguments(parser)
+        args = parser.parse_args(["--port", str(port), "--home", str(tmp_path)])
         with pytest.raises(UsageError) as caught:
             command.run(args)
     assert str(caught.value) == (

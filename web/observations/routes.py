@@ -28,6 +28,7 @@ from controller.record.rows import PhotoRow
 from web.observations.bodies import Body, Tick
 from web.observations.pictures import Picture, PictureError, clean, small
 from web.observations.told import checkpoint, lines_of
+from web.pairing.caller import by
 from web.past.missing import missing
 from web.safety import says
 
@@ -47,11 +48,6 @@ def add_observations(app: FastAPI) -> None:
     app.state.unpacking = anyio.CapacityLimiter(1)  # one picture at a time: each may take 150 MB
     _add_saying(app, record)
     _add_photos(app, record)
-
-
-def who(request: HttpRequest) -> str:
-    """Return where a word came from, as the record keeps it."""
-    return "page"
 
 
 def _add_saying(app: FastAPI, record: FilePath) -> None:
@@ -75,7 +71,7 @@ def _add_saying(app: FastAPI, record: FilePath) -> None:
             if body.item >= len(lines):
                 return says(422, f"item: found {body.item}, expected a line of the list, below {len(lines)}")
             fields = {"says": lines[body.item], "done": body.done}
-        made = write_observation(record, number, who(request), body.kind, fields, time.time(), stage)
+        made = write_observation(record, number, by(request), body.kind, fields, time.time(), stage)
         return JSONResponse({"ok": True, "says": "kept", "id": made})
 
 
@@ -92,7 +88,7 @@ def _add_photos(app: FastAPI, record: FilePath) -> None:
             picture = await anyio.to_thread.run_sync(clean, raw, limiter=app.state.unpacking)
         except PictureError as error:
             return says(415, str(error))
-        row = _row(picture, who(request), stage, of, caption)
+        row = _row(picture, by(request), stage, of, caption)
         made = await anyio.to_thread.run_sync(write_photo, record, number, row)
         return JSONResponse({"ok": True, "says": "kept", "id": made})
 

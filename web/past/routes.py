@@ -23,11 +23,13 @@ from typing import Annotated, Any, cast
 from fastapi import FastAPI, Path, Query, Response
 from fastapi.responses import FileResponse, JSONResponse, StreamingResponse
 from pydantic import BaseModel, ConfigDict, StringConstraints
+from starlette.requests import Request as HttpRequest
 
 from controller.errors import ChannelError, StokeholdError
 from controller.live import Reply, Request
 from controller.record.journal import write_note
 from web.hub import Hub
+from web.pairing.caller import by
 from web.past.firing import POINTS, Past
 from web.past.listing import Listing
 from web.past.missing import missing
@@ -146,19 +148,19 @@ def _add_notes(app: FastAPI, record: FilePath) -> None:
     hub: Hub = app.state.hub
 
     @app.post("/api/firings/{number}/notes")
-    def note(number: Number, body: NoteBody) -> JSONResponse:
+    def note(number: Number, body: NoteBody, asking: HttpRequest) -> JSONResponse:
         if gone := missing(record, number):
             return gone
-        reply = _through_controller(app, body.text) if _runs(hub, number) else None
+        reply = _through_controller(app, by(asking), body.text) if _runs(hub, number) else None
         if reply is None:  # that firing is over, or nobody is there to take it
-            write_note(record, number, "page", body.text, time.time())
+            write_note(record, number, by(asking), body.text, time.time())
             reply = {"ok": True, "says": "noted"}
         return JSONResponse(reply, status_code=200 if reply["ok"] else 409)
 
 
-def _through_controller(app: FastAPI, text: str) -> Reply | None:
+def _through_controller(app: FastAPI, who: str, text: str) -> Reply | None:
     """Return the controller's answer; None when it does not give one."""
-    asked = cast(Request, {"request": "note", "by": "page", "text": text})
+    asked = cast(Request, {"request": "note", "by": who, "text": text})
     try:
         return cast(Reply, app.state.client.ask(asked))
     except ChannelError:

@@ -4,6 +4,7 @@ import { startActions, drawActions, disableWarming } from "./actions.js";
 import { drawAlarms } from "./alarms.js";
 import { Checklist } from "./checklist.js";
 import { Curve } from "./curve.js";
+import { askWhatThisIs } from "./device.js";
 import { drawMore, startMore } from "./more.js";
 import { drawLost, drawNow } from "./now.js";
 import { el, show } from "./page.js";
@@ -67,8 +68,10 @@ function onLink(link) {
   if (link.kind === "lost") drawLost(link);
   if (link.kind === "lost") checklist.lose();
   if (back) curve.refetch();
+  if (link.kind === "lost" && link.by === "network") askWhatThisIs(); // it may have been shut out
 }
 
+askWhatThisIs();
 startActions();
 startPerson();
 startCodeDialog();

@@ -1,6 +1,7 @@
 /** Past firings: one page that looks at its own address, and draws the list, one firing, or several compared. */
 
 import { Beside } from "./beside.js";
+import { askWhatThisIs } from "./device.js";
 import { drawCommon } from "./past_common.js";
 import { drawCompared } from "./past_compare.js";
 import { drawFiring } from "./past_firing.js";
@@ -49,4 +50,5 @@ async function open() {
   }
 }
 
+askWhatThisIs();
 open();
