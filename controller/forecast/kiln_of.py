@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from controller.forecast.kiln_known import KilnKnown, fitted_kiln, unknown_kiln
+from controller.forecast.load_learnt import with_last_load
 from controller.forecast.models import FREE, load
 
 OTHER_POWER = 0.02
@@ -14,10 +15,10 @@ OTHER_POWER = 0.02
 def kiln_of(power_w: float, home: Path | None) -> KilnKnown:
     """Return the model of a kiln of this power from its home folder. Raises UsageError if not readable."""
     fitted = None if home is None else load(home)
-    if fitted is None:
+    if home is None or fitted is None:
         return unknown_kiln(power_w)
     if abs(fitted.kiln.power_w / power_w - 1.0) > OTHER_POWER:
         unknown = unknown_kiln(power_w)
         was = f"the model in {home} is of a kiln of {fitted.kiln.power_w / 1000:.1f} kW and is not used"
         return unknown._replace(says=f"{unknown.says}; {was}")
-    return fitted_kiln(fitted, FREE)
+    return with_last_load(fitted_kiln(fitted, FREE), fitted, home)

@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from controller.forecast.ensemble import Floats
 from controller.forecast.kiln_known import KilnKnown
@@ -44,7 +43,9 @@ LEAST_SEEN = 0.5
 """Part of the firing for which there must be a load reading."""
 
 
-class _Factors(NamedTuple):
+class Factors(NamedTuple):
+    """What a firing told of its load: each over what is believed without it."""
+
     w: float
     m2: float
     j: float
@@ -58,15 +59,23 @@ def with_load(known: KilnKnown, job: Known, seen: Seen) -> KilnKnown:
 
     `job`: what was in the kiln at that firing. `seen`: what was measured.
     """
+    found = load_factors(known, job, seen)
+    return known if found is None else with_factors(known, job, found)
+
+
+def load_factors(known: KilnKnown, job: Known, seen: Seen) -> Factors | None:
+    """Return what a firing told of its load; None: too little. Takes seconds."""
+    from scipy.optimize import least_squares
+
     measured = ~np.isnan(seen.load_c)
     if job.dry_kg is None or not len(seen.load_c) or measured.mean() < LEAST_SEEN:
-        return known
+        return None
     known = remembered(known, job)
     beliefs = np.array(list(BELIEFS.values()))
     weights = np.where(seen.load_c < WET_C, LOAD_K, DRY_LOAD_K)[measured]
 
     def off(moved: Floats) -> Floats:
-        left_k = (load_c(_with(known, moved), job, seen) - seen.load_c)[measured]
+        left_k = (load_c(_changed(known, _factors(moved)), job, seen) - seen.load_c)[measured]
         return np.concatenate((left_k / weights, (moved - SHIFT) / beliefs))
 
     found = [
@@ -81,11 +90,16 @@ def with_load(known: KilnKnown, job: Known, seen: Seen) -> KilnKnown:
         for dries, film in STARTS
     ]
     best = min(found, key=lambda one: float(one.cost))
-    return _with(known, best.x)._replace(water_known=True)
+    return _factors(best.x)
 
 
-def _with(known: KilnKnown, moved: Floats) -> KilnKnown:
-    return _changed(known, _Factors(*(float(value) for value in np.exp(moved - SHIFT))))
+def with_factors(known: KilnKnown, job: Known, by: Factors) -> KilnKnown:
+    """Return a fitted kiln with what its firing told of its load. `job`: what was in it then."""
+    return _changed(remembered(known, job), by)._replace(water_known=True)
+
+
+def _factors(moved: Floats) -> Factors:
+    return Factors(*(float(value) for value in np.exp(moved - SHIFT)))
 
 
 def load_c(known: KilnKnown, job: Known, seen: Seen) -> Floats:
@@ -94,7 +108,7 @@ def load_c(known: KilnKnown, job: Known, seen: Seen) -> Floats:
     return np.array([state.load_c for state in led_along(kiln, load, seen, pinned=False)])
 
 
-def _load_of(kiln: GreyKiln, by: _Factors) -> GreyKiln:
+def _load_of(kiln: GreyKiln, by: Factors) -> GreyKiln:
     return kiln._replace(
         load_w_per_k=kiln.load_w_per_k * by.w,
         load_m2=kiln.load_m2 * by.m2,
@@ -102,7 +116,7 @@ def _load_of(kiln: GreyKiln, by: _Factors) -> GreyKiln:
     )
 
 
-def _changed(known: KilnKnown, by: _Factors) -> KilnKnown:
+def _changed(known: KilnKnown, by: Factors) -> KilnKnown:
     ways = tuple((_load_of(one, by), _load_of(other, by)) for one, other in known.ways)
     return known._replace(
         kiln=_load_of(known.kiln, by),

@@ -101,8 +101,7 @@ def observed(
     """Return the live estimate at each moment of what was measured, the last one now.
 
     `weighed_s`: when it was told how much plastic was drained, from the firing's start. It counts from then
-    on, or, where that was before any had run (told in advance, or by another clock), as soon as the first
-    has.
+    on, or, where that was before any had run (told in advance, by another clock), as soon as the first has.
     """
     setup = observer.set_up(job_for(schedule, sheet))
     state = observer.start(setup, cold_c(seen))

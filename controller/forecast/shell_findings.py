@@ -131,8 +131,8 @@ def _cracks(job: Known, limits: ShellLimits, runs: Runs) -> Iterator[Finding]:
     weak_c, typical_c, strong_c = limits.cracks_at_c
     crack_c = next((c for c in (strong_c, typical_c, weak_c) if c is not None), None)
     hottest_c = max(runs.typical.load_c)
-    if crack_c is None or hottest_c < crack_c:
-        return
+    if crack_c is None or hottest_c < crack_c or runs.typical.load_c[0] >= crack_c:
+        return  # never so hot; or, in a forecast that is renewed, past
     at_s, rate = _passes(runs, crack_c)
     if rate >= limits.flash_c_per_h:
         return  # the skin runs first

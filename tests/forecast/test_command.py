@@ -160,7 +160,7 @@ def test_a_price_that_is_none_is_refused(price: str, capsys: pytest.CaptureFixtu
 def test_the_kiln_that_was_learnt_is_used_where_it_is_the_same_kiln(tmp_path: Path) -> None:
     covariance = tuple(tuple(0.01 if n == m else 0.0 for m in range(len(FREE))) for n in range(len(FREE)))
     keep(FittedKiln(typical(6500.0), covariance, 3, 12.0, 20.0, 815.0, 1.0, 1.0), tmp_path)
-    assert kiln_of(6500.0, tmp_path).says == "as fitted to firing 3"
+    assert kiln_of(6500.0, tmp_path).says == "as fitted to firing 3"  # of which there is no record
     other = kiln_of(8000.0, tmp_path)
     assert not other.load_known
     assert "is not used" in other.says
