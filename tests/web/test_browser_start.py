@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,6 +22,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.wire]
 
 PLA = profile("printed-pla-silica-shell").read_text()
 LASTS_S = 42_480.0
+AXE = Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js"
 
 
 def banded(value: float, width: float) -> dict[str, float]:
@@ -37,6 +39,7 @@ def forecast(asked: dict[str, Any]) -> dict[str, Any]:
         "kiln": {"says": "Shed kiln", "model": "typical"},
         "job": {"says": "PLA", "told": []},
         "start_utc_s": start,
+        "ready_s": banded(42_000.0, 1800.0),
         "ready_utc_s": banded(start + 42_000.0, 1800.0),
         "end_utc_s": banded(start + 44_000.0, 1800.0),
         "furnace": {
@@ -87,6 +90,9 @@ def looks_right(page: Page) -> None:
         page.wait_for_function(f"() => !({SIDEWAYS})")
         assert page.evaluate(SMALL) == []
         assert [each for each in page.evaluate(CONTRASTS) if each[0] < 4.5] == []
+    page.evaluate(AXE.read_text())
+    found = page.evaluate("async () => (await axe.run({resultTypes: ['violations']})).violations")
+    assert [(each["id"], [node["html"][:200] for node in each["nodes"]]) for each in found] == []
 
 
 def test_a_start_goes_in_four_steps_from_the_main_page(page: Page, server: Server) -> None:
@@ -215,8 +221,10 @@ def test_while_a_firing_runs_the_abort_is_in_reach_and_no_start_is_sent(page: Pa
     page.evaluate("window.location.hash = 'look'")
     expect(page.locator(".looks")).to_be_visible()
     expect(page.locator("#abort")).to_be_hidden()
+    expect(page.locator(".step-runs")).to_be_hidden()
     server.controller.scene = invented.running()
     expect(page.locator("#abort")).to_be_in_viewport(ratio=1)
+    expect(page.locator(".step-runs")).to_contain_text("A start is not possible now")
     page.click("#start-go")
     expect(page.locator("#start-answer")).to_contain_text("A start is not possible now")
     assert "start" not in [one["request"] for one in server.controller.asked]
@@ -256,6 +264,12 @@ def test_a_schedule_is_changed_as_a_table_with_its_curve_following_and_saved(
         .replace("48 min", "48\u00a0min")
         .replace("816 °C", "816\u00a0°C"),
     )
+    page.route("**/api/forecast", lambda route: route.fulfill(json=forecast({})))
+    page.get_by_label("Forecast it on this kiln").check()
+    expect(page.locator(".foresee-ready")).to_contain_text(
+        "Ready to pour after about 11\u00a0h\u00a040\u00a0min"
+    )
+    expect(plot).to_have_attribute("data-points", "2")
     page.get_by_role("button", name="File").click()
     expect(page.locator(".file-text")).to_have_value(
         PLA.replace('for = "45 min"\nband', 'for = "2 h 45 min"\nband', 1)

@@ -150,7 +150,7 @@ FIELDS = st.dictionaries(KEYS, VALUES, min_size=1, max_size=4)
 ROWS = st.lists(st.builds(Row, FIELDS, st.sampled_from([None, 0, 1])), min_size=1, max_size=5)
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.builds(Sheet, FIELDS, FIELDS, ROWS.map(tuple)))
 def test_whatever_the_table_says_the_file_says(sheet: Sheet) -> None:
     text = edited(read_toml(TEXT, "t.toml"), sheet)

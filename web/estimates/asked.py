@@ -14,7 +14,7 @@ from controller.forecast.job_file import read_job
 from controller.forecast.job_words import in_words
 from controller.forecast.kiln_of import kiln_of
 from controller.forecast.pour_time import work_back
-from controller.schedule.index import profile
+from controller.schedule.index import own_folder, profile
 from controller.schedule.model import Schedule
 from controller.schedule.reader import load_schedule, read_schedule
 from web.estimates import plain
@@ -82,7 +82,8 @@ def mistakes(ask: Ask) -> str:
 def _schedule(ask: Ask) -> Schedule:
     if "\n" in ask.schedule:
         return read_schedule(ask.schedule, "schedule")
-    return load_schedule(profile(ask.schedule))  # a name: from a page no path is opened
+    # A name: from a page no path is opened.
+    return load_schedule(profile(ask.schedule, own_folder(Path(ask.record).parent)))
 
 
 def _sheet(ask: Ask) -> JobSheet | None:

@@ -9,8 +9,8 @@ import { elapsed } from "./past_plot.js";
 /** @typedef {import("./format.js").Unit} Unit */
 /** @typedef {{name: string, start_s: number, end_s: number, needs_person: boolean}} StageAhead */
 /**
- * @typedef {{t_s: number[], c: (number | null)[], core_c?: (number | null)[], low_c?: (number | null)[], high_c?: (number | null)[], stages: StageAhead[]}} Curve
- * `c` is the plan, or the forecast of the air; `core_c` the shell's core, an estimate; low and high the air's band.
+ * @typedef {{t_s: number[], c: (number | null)[], core_c?: (number | null)[], low_c?: (number | null)[], high_c?: (number | null)[], plan_c?: (number | null)[], stages: StageAhead[]}} Curve
+ * `c`: the plan; or the forecast of the air, with low and high as its band, the shell’s core, and the plan beside it.
  */
 
 export class AheadPlot {
@@ -21,6 +21,7 @@ export class AheadPlot {
     this.curve = null;
     /** @type {any} */
     this.plot = null;
+    this.words = "";
     this.node = make("div", "ahead-plot");
     this.node.setAttribute("role", "img");
     new ResizeObserver(() => this.resize()).observe(this.node);
@@ -32,6 +33,7 @@ export class AheadPlot {
     this.node.classList.toggle("stale", curve === null);
     if (curve === null) return;
     this.curve = curve;
+    this.words = words;
     this.node.setAttribute("aria-label", words);
     this.node.dataset.points = String(curve.t_s.length);
     if (await library()) this.build();
@@ -50,7 +52,7 @@ export class AheadPlot {
     const { curve, unit } = this;
     if (!curve) return [[]];
     const to = (/** @type {(number | null)[] | undefined} */ values) => curve.t_s.map((_, i) => (values?.[i] === null || values?.[i] === undefined ? null : inUnit(Number(values[i]), unit)));
-    return [curve.t_s, to(curve.low_c), to(curve.high_c), to(curve.core_c), to(curve.c)];
+    return [curve.t_s, to(curve.low_c), to(curve.high_c), to(curve.plan_c), to(curve.core_c), to(curve.c)];
   }
 
   /** @param {ReturnType<typeof look>} ink */
@@ -72,9 +74,9 @@ export class AheadPlot {
         { ...axis, size: 66, gap: 8, grid: { stroke: ink.faint, width: 1 }, space: 46, values: (/** @type {any} */ _u, /** @type {number[]} */ at) => at.map((c) => `${c} °${this.unit}`) },
       ],
       bands: [{ series: [2, 1], fill: ink.faint }],
-      series: [{}, { ...line, width: 0 }, { ...line, width: 0 },
+      series: [{}, { ...line, width: 0 }, { ...line, width: 0 }, { ...line, stroke: ink.ink, width: 1.5 },
         { ...line, stroke: ink.load, width: 3, dash: [2, 4] },
-        { ...line, stroke: planned ? ink.ink : ink.ink, width: planned ? 2.5 : 2, dash: planned ? [] : [7, 4] }],
+        { ...line, stroke: ink.ink, width: planned ? 2.5 : 2, dash: planned ? [] : [7, 4] }],
       hooks: { drawClear: [(/** @type {any} */ plot) => bands(plot, stages, ink)],
         draw: [(/** @type {any} */ plot) => stops(plot, this.curve?.stages ?? [], ink)] },
     };
@@ -119,4 +121,15 @@ export function planInWords(plan, unit) {
   const stops = plan.stages.filter((/** @type {any} */ stage) => stage.needs_person).length;
   const needed = stops === 0 ? "nobody is needed on the way" : stops === 1 ? "you are needed once" : `you are needed ${stops} times`;
   return `${plan.estimated ? "about " : ""}${duration(plan.total_s)}, up to ${temperature(Math.max(...plan.c), unit)}, ${needed}`;
+}
+
+/** A planned line at other moments; nothing behind its end. @param {{t_s: number[], c: number[]}} plan @param {number[]} t_s */
+export function planAt(plan, t_s) {
+  let at = 1;
+  return t_s.map((t) => {
+    while (at < plan.t_s.length - 1 && plan.t_s[at] < t) at += 1;
+    const [left, right] = [plan.t_s[at - 1], plan.t_s[at]];
+    if (right === undefined || t > right) return null;
+    return plan.c[at - 1] + ((plan.c[at] - plan.c[at - 1]) * (t - left)) / (right - left);
+  });
 }

@@ -4,6 +4,7 @@ import { AheadPlot, planInWords } from "./ahead_plot.js";
 import { make } from "./page.js";
 import { button } from "./past_list.js";
 import { ask } from "./requests.js";
+import { Foresee } from "./schedule_foresee.js";
 import { Saving } from "./schedule_save.js";
 import { Table } from "./schedule_table.js";
 import { get, send } from "./server.js";
@@ -47,12 +48,13 @@ class Editor {
     Object.assign(this.text, { spellcheck: false, wrap: "off", ariaLabel: "The schedule’s file" });
     this.text.addEventListener("input", () => this.typed());
     this.modes = ["Table", "File"].map((words) => button(words, "mode", () => this.turn(words)));
+    this.foresee = new Foresee(this.plot);
     this.saving = new Saving(found, () => this.found, page.beside);
     const modes = make("div", "modes", ...this.modes);
     modes.setAttribute("role", "group");
     modes.setAttribute("aria-label", "Edit as");
     page.box.replaceChildren(make("div", "editor", make("div", "editor-top", this.title, this.says, this.plot.node, this.kiln),
-      make("div", "editor-rest", modes, this.others, this.table.node, this.text, this.saving.node)));
+      make("div", "editor-rest", modes, this.others, this.table.node, this.text, this.foresee.node, this.saving.node)));
     if (found.sheet) this.table.take(found.sheet);
     this.turn(found.sheet ? "Table" : "File");
     this.show();
@@ -109,6 +111,7 @@ class Editor {
     this.plot.draw(plan, plan ? `Planned curve: ${planInWords(plan, unit)}` : "");
     const left = this.mode === "Table" ? this.table.tell(found.mistakes) : found.mistakes;
     this.other([...left, ...(found.only_text ? [{ says: found.only_text, line: 0 }] : [])]);
+    this.foresee.follow(found);
     this.saving.use(found);
     this.askKiln();
   }

@@ -6,7 +6,7 @@
 import { make } from "./page.js";
 import { AheadStep } from "./start_ahead.js";
 import { ChooseStep } from "./start_choose.js";
-import { GoStep } from "./start_go.js";
+import { GoStep, RUNS, startable } from "./start_go.js";
 import { JobStep } from "./start_job.js";
 import { button } from "./past_list.js";
 import { get } from "./server.js";
@@ -50,7 +50,9 @@ class Start {
     this.title.tabIndex = -1;
     this.next = button("", "go step-next", go);
     this.body = make("div", "step-body");
-    page.box.replaceChildren(make("div", "step", this.count, this.title, this.body, this.next));
+    this.runs = make("p", "caution step-runs", RUNS);
+    page.box.replaceChildren(make("div", "step", this.count, this.title, this.runs, this.body, this.next));
+    window.setInterval(() => this.tellRuns(), 500);
     window.addEventListener("hashchange", () => this.show());
     this.show();
   }
@@ -70,8 +72,14 @@ class Start {
     this.body.replaceChildren(step.node);
     step.enter();
     this.label();
+    this.tellRuns();
     window.scrollTo(0, 0);
     if (place > 0) this.title.focus({ preventScroll: true });
+  }
+
+  /** One may look ahead while a firing runs, and is told that it runs. */
+  tellRuns() {
+    this.runs.hidden = startable(this.page.beside);
   }
 
   label() {

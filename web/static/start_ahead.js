@@ -1,14 +1,13 @@
 /** The third step: what is to come. A forecast, and when somebody has to be there; all of it an estimate, and said so. */
 
 import { AheadPlot } from "./ahead_plot.js";
+import { findingList, forecastCurve, stands } from "./findings.js";
 import { clock, temperature } from "./format.js";
-import { make, shape } from "./page.js";
+import { make } from "./page.js";
 import { send } from "./server.js";
 
 /** @typedef {import("./format.js").Unit} Unit */
 
-const SHAPES = /** @type {Record<string, string>} */ ({ stop: "alarm", warn: "quiet-alarm", note: "idle" });
-const WORDS = /** @type {Record<string, string>} */ ({ stop: "Stands against it", warn: "Look out", note: "Note" });
 // A start this much later than now is for later: somebody comes back for it.
 const LATER_S = 120;
 
@@ -95,10 +94,9 @@ export class AheadStep {
   draw() {
     const { made } = this;
     const wait_s = this.later.hidden ? 0 : made.start_utc_s - Date.now() / 1000;
-    const stops = made.findings.some((/** @type {any} */ one) => one.severity === "stop");
-    this.next = wait_s > LATER_S ? "Start now all the same" : stops ? "Go on all the same" : "Next";
+    this.next = wait_s > LATER_S ? "Start now all the same" : stands(made.findings) ? "Go on all the same" : "Next";
     this.told();
-    this.says.replaceChildren(...this.comeBack(wait_s), this.moments(), ...this.findings(), this.curve(), this.rests());
+    this.says.replaceChildren(...this.comeBack(wait_s), this.moments(), findingList(made.findings), this.curve(), this.rests());
   }
 
   /** Nothing starts by itself. @param {number} wait_s */
@@ -122,20 +120,8 @@ export class AheadStep {
     return make("ol", "moments", ...rows.map(moment));
   }
 
-  findings() {
-    const rows = this.made.findings.map((/** @type {any} */ one) => make("li", `finding finding-${one.severity}`, shape(SHAPES[one.severity] ?? "idle"),
-      make("div", "", make("p", "label", WORDS[one.severity] ?? one.severity), make("p", "finding-says", one.says), make("p", "", one.remedy))));
-    return rows.length ? [make("ul", "findings", ...rows)] : [make("p", "does", "Nothing was found that stands against it.")];
-  }
-
   curve() {
-    const { made } = this;
-    const column = (/** @type {any[][]} */ points, /** @type {number} */ at) => points.map((point) => point[at]);
-    const { air, core, band: around } = made.curves;
-    const stages = made.rows.map((/** @type {any} */ row) => ({ name: row.name, start_s: row.begins_s.typical, end_s: row.ends_s.typical, needs_person: row.person }))
-      .filter((/** @type {any} */ stage) => stage.start_s !== null && stage.end_s !== null);
-    this.plot.draw({ t_s: column(air, 0), c: column(air, 1), core_c: column(core, 1), low_c: column(around, 1), high_c: column(around, 2), stages },
-      "Forecast curve; the times above say it in words.");
+    this.plot.draw(forecastCurve(this.made), "Forecast curve; the times above say it in words.");
     return make("figure", "", this.plot.node, make("figcaption", "label", "Estimated: the air dashed in its band, the shell’s core dotted. A dot at the foot: you are needed."));
   }
 

@@ -4,7 +4,10 @@ import { make } from "./page.js";
 import { PreFire } from "./prefire.js";
 import { ask } from "./requests.js";
 
-const RUNS = "A start is not possible now: a firing runs, or the last one was not reset. See the page Now.";
+export const RUNS = "A start is not possible now: a firing runs, or the last one was not reset. See the page Now.";
+
+/** Whether the controller would take a start, as far as this page knows. @param {import("./beside.js").Beside} beside */
+export const startable = ({ frame, stream }) => stream.link.kind !== "live" || !frame || frame.can.includes("start");
 
 export class GoStep {
   /** @param {import("./start.js").Chosen} chosen @param {import("./beside.js").Beside} beside */
@@ -52,8 +55,7 @@ export class GoStep {
 
   /** The controller decides; this only says early what it would say. */
   async start() {
-    const { frame, stream } = this.beside;
-    const runs = stream.link.kind === "live" && frame && !frame.can.includes("start") ? RUNS : "";
+    const runs = startable(this.beside) ? "" : RUNS;
     const left = runs || (this.list.ready ? this.list.left() : this.says.textContent || "The list did not arrive yet.");
     this.says.textContent = left;
     if (left) return;
