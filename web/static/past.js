@@ -46,7 +46,7 @@ async function open() {
   try {
     redraw = await (own ? own(page) : number ? drawFiring(page, Number(number)) : compared ? drawCompared(page, compared) : drawList(page));
   } catch (error) {
-    box.replaceChildren(make("p", "past-fault", /** @type {Error} */ (error).message));
+    box.replaceChildren(make("h1", "past-fault", /** @type {Error} */ (error).message));
   }
 }
 

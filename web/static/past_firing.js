@@ -81,8 +81,7 @@ function stages(firing, unit, plot) {
       plot.show(stage.begins_s - margin, stage.begins_s + stage.lasts_s + margin);
       plot.box.scrollIntoView({ block: "center" });
     });
-    look.append(make("b", "", `${count(stage.index + 1)} ${sentence(stage.name)}`), make("span", "label", stage.kind, make("span", "past-from", ` from ${moment({ speed: 0 }, stage.begins_s)}`)));
-    look.setAttribute("aria-label", `${stage.name}, ${stage.kind}: look closer`);
+    look.append(make("b", "", `${count(stage.index + 1)} ${sentence(stage.name)}`), make("span", "label", stage.kind, make("span", "past-from", ` from ${moment({ speed: 0 }, stage.begins_s)}`)), make("span", "hidden", ": look closer"));
     const values = [moment({ speed: 0 }, stage.begins_s), duration(stage.lasts_s), temperature(stage.asked_c, unit).replace("no reading", "–"),
       temperature(stage.peak_air_c, unit).replace("no reading", "–"), difference(stage.overshoot_k, unit), difference(stage.hold_error_k, unit)];
     return make("tr", "", Object.assign(make("th", "", look), { scope: "row" }), ...values.map((value, i) => {
