@@ -36,6 +36,7 @@ COMMANDS = (
     "probe",
     "kiln",
     "fault",
+    "alerts",
     "controller",
     "web",
 )

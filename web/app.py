@@ -5,6 +5,7 @@
     GET  /api/live              server-sent events: `frame` (live.Frame) or `lost`
     GET  /api/curve             the present firing's measured curve, thinned
     GET  /api/health            whether this process and the controller are alive
+    ...  /api/alerts            who is told of what: see web/alerts/routes.py
     POST /api/requests/{kind}   a request, passed on to the controller
     ...  /firings, /api/firings past firings: see web/past/routes.py
     ...  .../checklist, /api/photos  what people saw: see web/observations/routes.py
@@ -39,6 +40,8 @@ from controller.errors import ChannelError
 from controller.live import Reply, Request, RequestKind
 from controller.record.jobs import LONGEST_JOB
 from web import curves
+from web.alerts.routes import add_alerts
+from web.alerts.watch import Watch
 from web.estimates.routes import NAME_OR_TEXT, add_estimates
 from web.estimates.worker import Run, Worker
 from web.hub import Hub
@@ -82,6 +85,7 @@ def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | N
     """
     app = FastAPI(title="Stokehold", lifespan=_lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.hub = Hub(socket)
+    app.state.alerts = Watch(app.state.hub, record.parent)
     app.state.client = ChannelClient(socket)
     app.state.record = record
     app.state.limiters = {}
@@ -91,6 +95,7 @@ def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | N
     add_observations(app)
     add_estimates(app, kiln, run or Worker())
     add_schedules(app)
+    add_alerts(app, app.state.alerts)
     _add_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=600)
     app.add_middleware(Gate)
@@ -99,12 +104,13 @@ def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | N
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
-    listening = asyncio.create_task(app.state.hub.run())
+    running = [asyncio.create_task(one.run()) for one in (app.state.hub, app.state.alerts)]
     try:
         yield
     finally:
-        listening.cancel()
-        await asyncio.wait([listening])
+        for task in running:
+            task.cancel()
+        await asyncio.wait(running)
 
 
 def _add_pages(app: FastAPI) -> None:
