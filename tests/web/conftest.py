@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 from tests.web import invented, invented_estimates
 from tests.web.fake_controller import FakeController
 from web import curves, hub
+from web.alerts.watch import Watch
 from web.app import build_app
 from web.serve import bind
 
@@ -25,6 +26,7 @@ class Server:
 
     url: str
     controller: FakeController
+    alerts: Watch
 
 
 @pytest.fixture
@@ -38,8 +40,9 @@ def long_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """The page on a free port, with an invented record and an invented library of schedules."""
     home = tmp_path_factory.mktemp("home")
     listener = bind(0)
+    app = build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run)
     config = uvicorn.Config(
-        build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run),
+        app,
         log_config=None,
         access_log=False,
         timeout_graceful_shutdown=1,
@@ -50,7 +53,7 @@ def long_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
         patch.setattr(hub, "RETRY_S", 0.1)
         thread = threading.Thread(target=running.run, args=([listener],), daemon=True)
         thread.start()
-        server = Server(f"http://127.0.0.1:{listener.getsockname()[1]}", controller)
+        server = Server(f"http://127.0.0.1:{listener.getsockname()[1]}", controller, app.state.alerts)
         yield server
         server.controller.die()
         running.should_exit = True
