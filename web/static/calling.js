@@ -72,7 +72,7 @@ export class Calling {
 
   /** Whether somebody is being told of what this device has not seen yet. */
   messagesGoOut() {
-    return this.alerts.on && this.unseen.some((call) => !this.alerts.standing.some((/** @type {any} */ one) => one.key === call.key && one.acknowledged));
+    return this.alerts.on && this.unseen.some((call) => this.alerts.standing.some((/** @type {any} */ one) => one.key === call.key && !one.acknowledged));
   }
 
   buildBox() {
