@@ -26,7 +26,7 @@ class Server:
 
     url: str
     controller: FakeController
-    alerts: Watch
+    alerts: Watch | None = None
 
 
 @pytest.fixture

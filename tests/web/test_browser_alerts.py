@@ -159,13 +159,14 @@ def test_messages_that_could_not_be_sent_are_told_and_seeing_it_stops_them(
     listening: Page, server: Server, tmp_path: Path
 ) -> None:
     page, watch = listening, server.alerts
+    assert watch is not None
     try:
         read = Read(Settings(to=(Recipient("Ada", ("json://127.0.0.1:9/a-token?cto=0.2",)),)), "", "")
         watch.look = lambda: None  # type: ignore[method-assign]
         watch._use(read)
         server.controller.scene = invented.checkpoint()
         told = page.locator(".trouble")
-        wait_for(watch.sender.troubles)
+        wait_for(watch.sender.troubles, within_s=15.0)  # the library is loaded first
         expect(told).to_contain_text("Alerts could not be sent since ", timeout=8000)
         expect(told).to_contain_text("Ada: A Connection error")
         assert "token" not in told.inner_text()

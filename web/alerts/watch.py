@@ -16,10 +16,12 @@ from typing import Any
 import anyio.to_thread
 
 from controller.errors import StokeholdError
+from controller.home import RECORD_NAME
 from web.alerts import kept
 from web.alerts.decide import Matter, State, decide
 from web.alerts.facts import Now, Seen
 from web.alerts.heartbeat import Heartbeat
+from web.alerts.job import melting_s
 from web.alerts.sender import How, Sender, Trouble
 from web.alerts.settings import Settings
 from web.alerts.settings_file import FILE_NAME, load_alerts
@@ -28,6 +30,8 @@ from web.hub import Hub
 EVERY_S = 1.0
 # How often the settings' file is looked at.
 LOOK_S = 5.0
+# How often the job sheet is read: somebody may write a newer one while the kiln burns out.
+JOB_S = 60.0
 NO_FILE = "nobody is told: there is no alerts.toml in the home folder"
 NOBODY = "nobody is told: alerts.toml names no [[to]]"
 
@@ -63,6 +67,8 @@ class Watch:
         self._acknowledged: frozenset[str] = frozenset()
         self._kept = ""
         self._broken = ""
+        self._melting_s: float | None = None
+        self._job_read: tuple[int | None, float] = (None, 0.0)
 
     async def run(self) -> None:
         """Watch until cancelled. A fault of this never ends the page."""
@@ -73,6 +79,7 @@ class Watch:
                 if time.monotonic() - looked_s >= LOOK_S:
                     looked_s = time.monotonic()
                     await anyio.to_thread.run_sync(self.look)
+                    await anyio.to_thread.run_sync(self.look_at_job)
                 await self._step_safely()
                 await asyncio.sleep(EVERY_S)
         finally:
@@ -111,6 +118,15 @@ class Watch:
             log.warning("alerts: %s", fault)
             self.read = Read(self.read.settings, self.read.says, fault, stamp)
 
+    def look_at_job(self) -> None:
+        """Read again how long the metal takes: for a new firing at once, else now and then."""
+        firing, read_s = self._hub.firing, time.monotonic()
+        known, before_s = self._job_read
+        if firing is None or (firing == known and read_s - before_s < JOB_S) or not self.read.settings.to:
+            return
+        self._job_read = (firing, read_s)
+        self._melting_s = melting_s(self._home / RECORD_NAME, firing)
+
     def _use(self, read: Read) -> None:
         changed = read.settings != self.read.settings
         self.read = read
@@ -124,7 +140,8 @@ class Watch:
 
     def step(self, now: Now) -> None:
         """Decide once, and hand over what is to be sent."""
-        seen = Seen(self._hub.frame, self._hub.silent_s(), None, self.sender.failing(), self._acknowledged)
+        frame, failing = self._hub.frame, self.sender.failing()
+        seen = Seen(frame, self._hub.silent_s(), self._melting_s, failing, self._acknowledged)
         self._acknowledged = frozenset()
         self.state, messages = decide(self.read.settings, self.state, seen, now)
         self.sender.keep(frozenset(one.key for one in self.state.matters if not one.acknowledged))

@@ -86,7 +86,9 @@ export class Calling {
     this.boxSays = make("span", "", "");
     this.box = make("div", "seen-box", button, this.boxSays);
     this.box.hidden = true;
-    document.querySelector("header.strip")?.after(this.box, this.trouble);
+    const strip = document.querySelector("header.strip");
+    strip?.append(this.box);
+    strip?.after(this.trouble);
   }
 
   /** @param {Element} place */

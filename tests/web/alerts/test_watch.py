@@ -12,8 +12,11 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
+from controller.record.journal import Journal
+from controller.record.rows import FiringRow
 from tests.web import invented
 from tests.web.alerts.receiver import Receiver
+from tests.web.alerts.scenes import pour_in
 from web.alerts import watch as watch_room
 from web.alerts.kept import FILE_NAME
 from web.alerts.sender import How
@@ -29,6 +32,7 @@ OWN = {"Origin": "http://localhost"}
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(watch_room, "EVERY_S", 0.01)
     monkeypatch.setattr(watch_room, "LOOK_S", 0.01)
+    monkeypatch.setattr(watch_room, "JOB_S", 0.05)
 
 
 def settle(home: Path, receiver: Receiver, more: str = "") -> None:
@@ -43,6 +47,7 @@ class Hub:
     def __init__(self) -> None:
         self.frame: Any = invented.running()
         self.silent = 0.0
+        self.firing: int | None = 12
 
     def silent_s(self) -> float:
         return self.silent
@@ -126,6 +131,22 @@ def test_a_lost_controller_is_told_by_the_web_process(tmp_path: Path) -> None:
             hub.silent = 121.0
             await until(lambda: receiver.titles == ["Shed kiln: no word from the controller"])
             assert watch.what_is_wrong() == "the controller is lost"
+
+        watching(tmp_path, story)
+
+
+def test_the_job_sheet_says_when_to_light_the_furnace(tmp_path: Path) -> None:
+    with Receiver() as receiver, Journal(tmp_path / "record.db") as journal:
+        settle(tmp_path, receiver)
+        row = FiringRow(1e9, 0.0, "Otter", "", "pla.toml", "Shed kiln", "", "0", 1.0, False)
+        firing = journal.open_firing(row)
+        journal.job(firing, "page", '[metal]\nmelt_time = "2 h"\n', 1e9)
+
+        async def story(watch: Watch, hub: Hub) -> None:
+            hub.firing = firing
+            hub.frame = pour_in(7000.0, firing=firing)
+            await until(lambda: receiver.titles == ["Shed kiln: light the melting furnace"])
+            assert "melting takes 2 h." in receiver.got[0]["message"]
 
         watching(tmp_path, story)
 
