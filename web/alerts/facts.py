@@ -86,7 +86,7 @@ class Fact(NamedTuple):
 def follow(last: Last, frame: Frame, settings: Settings) -> Last:
     """Remember a frame."""
     return Last(
-        kiln=f"Simulated {frame['kiln']}" if frame["simulated"] else frame["kiln"],
+        kiln=f"Simulation, {frame['kiln']}" if frame["simulated"] else frame["kiln"],
         words=words.last_seen(frame),
         matters=wanted(frame, settings) and (is_open(frame) or any(map(_unseen_trip, frame["alarms"]))),
         firing=_underway(last.firing, frame),

@@ -148,7 +148,7 @@ def test_a_simulated_kiln_is_quiet_unless_asked_for() -> None:
     assert Story().see(frame, 3600) == []
     assert Story().see(with_changes(invented.running(), simulated=True)) == []
     [message] = Story(replace(ONE, simulated=True)).see(frame)
-    assert message.title.startswith("Simulated Shed kiln: ")
+    assert message.title.startswith("Simulation, Shed kiln: ")
 
 
 def test_a_simulated_kiln_that_is_lost_is_quiet_too() -> None:
