@@ -139,6 +139,7 @@ def _add_api(app: FastAPI) -> None:
             {
                 "ok": True,
                 "controller": "here" if here else "lost",
+                "wrong": app.state.alerts.what_is_wrong(),
                 "silent_s": round(hub.silent_s(), 1),
                 "viewers": hub.viewers,
             }

@@ -265,3 +265,4 @@ def test_an_outside_monitor_that_asks_gets_503_when_the_controller_is_lost(
     monkeypatch.setattr(app.state.hub, "silent_s", lambda: 121.0)
     answer = call(app, "GET", "/api/health/well")
     assert (answer.status_code, answer.json()["says"]) == (503, "the controller is lost")
+    assert call(app, "GET", "/api/health").json()["wrong"] == "the controller is lost"
