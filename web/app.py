@@ -42,6 +42,7 @@ from controller.record.jobs import LONGEST_JOB
 from web import curves
 from web.alerts.routes import add_alerts
 from web.alerts.watch import Watch
+from web.estimates.renewal import Renewal
 from web.estimates.routes import NAME_OR_TEXT, add_estimates
 from web.estimates.worker import Run, Worker
 from web.hub import Hub
@@ -85,7 +86,9 @@ def build_app(socket: Path, record: Path, kiln: Path | None = None, run: Run | N
     """
     app = FastAPI(title="Stokehold", lifespan=_lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.hub = Hub(socket)
-    app.state.alerts = Watch(app.state.hub, record.parent)
+    app.state.alerts = Watch(
+        app.state.hub, record.parent, estimate=lambda: cast(Renewal, app.state.renewal).newest()
+    )
     app.state.client = ChannelClient(socket)
     app.state.record = record
     app.state.limiters = {}

@@ -3,6 +3,7 @@
     settings.py        what a person may set (frozen data)
     settings_file.py   alerts.toml, read with every mistake's line and no secret
     facts.py           what stands now, from a frame or its absence (pure)
+    ready.py, job.py   what the forecast says of the pour, and the job sheet of the metal
     words.py           titles and texts (pure)
     decide.py          (state, seen, now) -> (state, messages): no clock, no I/O (pure)
     kept.py            the state in a file, so that a page that starts anew tells nothing twice

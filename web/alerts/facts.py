@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple
 
 from controller.live import CUT_SHORT, Alarm, Frame
 from web.alerts import words
+from web.alerts.ready import Ready, counts
 from web.alerts.settings import Kind, Settings
 from web.alerts.words import Words
 
@@ -41,7 +42,8 @@ class Seen(NamedTuple):
     """What there is to judge. `frame` None: no word from the controller for `silent_s`.
 
     `melting_s`: how long the job's metal takes, where its sheet says so. `failing`: recipients whom
-    messages do not reach. `acknowledged`: keys of what a person on the page has seen.
+    messages do not reach. `acknowledged`: keys of what a person on the page has seen. `ready`: when the
+    shell will be ready, by the forecast.
     """
 
     frame: Frame | None
@@ -49,6 +51,7 @@ class Seen(NamedTuple):
     melting_s: float | None = None
     failing: frozenset[str] = frozenset()
     acknowledged: frozenset[str] = frozenset()
+    ready: Ready | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,16 +193,27 @@ def _pour(frame: Frame, seen: Seen, settings: Settings, now: Now) -> list[Fact]:
     pour = frame["pour"]
     if pour is None or not pour["in_s"]:
         return []
-    in_s = pour["in_s"] / frame["speed"]
-    at = words.clock(now.utc_s + in_s, now.offset_s)
+    in_s, says = _when(frame, pour["in_s"], seen.ready, now)
     melting_s = seen.melting_s or settings.melting_s
-    said = words.pour_soon(in_s, at, _stop_before(frame, pour["in_s"]))
+    said = words.pour_soon(in_s, says, _stop_before(frame, pour["in_s"]))
     found = [_coming("pour", frame, now, in_s - settings.pour_soon_s, said)]
     if melting_s is not None:
-        found.append(
-            _coming("furnace", frame, now, in_s - melting_s, words.light_furnace(melting_s, in_s, at))
-        )
+        lit = words.light_furnace(melting_s, in_s, says)
+        found.append(_coming("furnace", frame, now, in_s - melting_s, lit))
     return [fact for fact in found if fact is not None]
+
+
+def _when(frame: Frame, plan_s: float, ready: Ready | None, now: Now) -> tuple[float, str]:
+    """Return in how many seconds the shell is ready, and that in words: by the forecast, else by the plan."""
+
+    def clock(in_s: float) -> str:
+        return words.clock(now.utc_s + in_s, now.offset_s)
+
+    if ready is None or not counts(ready, frame):
+        in_s = plan_s / frame["speed"]
+        return in_s, words.by_plan(clock(in_s))
+    low_s, in_s, high_s = (max(0.0, (s - frame["mono_s"]) / frame["speed"]) for s in ready[2:])
+    return in_s, words.by_forecast(clock(in_s), clock(low_s), clock(high_s))
 
 
 def _stop_before(frame: Frame, pour_in_s: float) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import time
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from web.alerts.decide import Matter, State, decide
 from web.alerts.facts import Now, Seen
 from web.alerts.heartbeat import Heartbeat
 from web.alerts.job import melting_s
+from web.alerts.ready import Ready, ready
 from web.alerts.sender import How, Sender, Trouble
 from web.alerts.settings import Settings
 from web.alerts.settings_file import FILE_NAME, load_alerts
@@ -32,8 +34,13 @@ EVERY_S = 1.0
 LOOK_S = 5.0
 # How often the job sheet is read: somebody may write a newer one while the kiln burns out.
 JOB_S = 60.0
+# How often the forecast is asked, once the pour is within so many seconds: it costs a second of a worker.
+ESTIMATE_S = 120.0
+ESTIMATE_WITHIN_S = 4 * 3600.0
 NO_FILE = "nobody is told: there is no alerts.toml in the home folder"
 NOBODY = "nobody is told: alerts.toml names no [[to]]"
+
+Estimate = Callable[[], Awaitable[dict[str, Any]]]
 
 log = logging.getLogger("stokehold.web")
 
@@ -55,9 +62,11 @@ class Read:
 
 
 class Watch:
-    """Watches one kiln by its hub. `home`: the folder with alerts.toml."""
+    """Watches one kiln by its hub. `home`: the folder with alerts.toml. `estimate`: asks the forecast."""
 
-    def __init__(self, hub: Hub, home: Path, how: How | None = None) -> None:
+    def __init__(
+        self, hub: Hub, home: Path, how: How | None = None, estimate: Estimate | None = None
+    ) -> None:
         self.state = State()
         self.read = Read()
         self.sender = Sender(how)
@@ -68,12 +77,15 @@ class Watch:
         self._kept = ""
         self._broken = ""
         self._melting_s: float | None = None
+        self._ready: Ready | None = None
+        self._estimate = estimate
         self._job_read: tuple[int | None, float] = (None, 0.0)
 
     async def run(self) -> None:
         """Watch until cancelled. A fault of this never ends the page."""
         self.state = kept.read(self._home / kept.FILE_NAME, time_now())
         looked_s = float("-inf")
+        estimating = asyncio.create_task(self._ask_forecast())
         try:
             while True:
                 if time.monotonic() - looked_s >= LOOK_S:
@@ -83,9 +95,30 @@ class Watch:
                 await self._step_safely()
                 await asyncio.sleep(EVERY_S)
         finally:
+            estimating.cancel()
             self.sender.end()
             if self.heartbeat is not None:
                 self.heartbeat.end()
+
+    async def _ask_forecast(self) -> None:
+        """Keep the newest estimate of the pour, while one comes near; without one the plan is told."""
+        while self._estimate is not None:
+            if self._pour_is_near():
+                try:
+                    self._ready = ready(await self._estimate())
+                except Exception as error:
+                    log.warning("alerts: no forecast: %s", type(error).__name__)
+                    self._ready = None
+            await asyncio.sleep(ESTIMATE_S)
+
+    def _pour_is_near(self) -> bool:
+        frame = self._hub.frame
+        if frame is None or frame["state"] != "running" or frame["person"] is not None:
+            return False
+        wanted = any("pour" in one.kinds for one in self.read.settings.to)
+        pour = frame["pour"]
+        in_s = pour["in_s"] if pour is not None else None
+        return wanted and in_s is not None and in_s / frame["speed"] < ESTIMATE_WITHIN_S
 
     async def _step_safely(self) -> None:
         try:
@@ -141,7 +174,8 @@ class Watch:
     def step(self, now: Now) -> None:
         """Decide once, and hand over what is to be sent."""
         frame, failing = self._hub.frame, self.sender.failing()
-        seen = Seen(frame, self._hub.silent_s(), self._melting_s, failing, self._acknowledged)
+        silent_s = self._hub.silent_s()
+        seen = Seen(frame, silent_s, self._melting_s, failing, self._acknowledged, self._ready)
         self._acknowledged = frozenset()
         self.state, messages = decide(self.read.settings, self.state, seen, now)
         self.sender.keep(frozenset(one.key for one in self.state.matters if not one.acknowledged))

@@ -62,17 +62,26 @@ def lost(last: str) -> Words:
     )
 
 
-def pour_soon(in_s: float, at: str, before: str) -> Words:
+def by_plan(at: str) -> str:
+    """When the shell is ready, by the schedule alone."""
+    return f"By the schedule’s plan the shell is ready for the pour at {at}."
+
+
+def by_forecast(at: str, earliest: str, latest: str) -> str:
+    """When the shell is ready, as an estimate."""
+    return f"The forecast’s estimate: ready for the pour at {at}, between {earliest} and {latest}."
+
+
+def pour_soon(in_s: float, when: str, before: str) -> Words:
     """The pour comes near. `before`: a stop at which a person is needed first, or nothing."""
     unless = f" Not before somebody has released “{before}”." if before else ""
-    says = f"By the schedule’s plan the shell is ready for the pour at {at}.{unless}"
-    return Words(f"pour in about {duration_text(in_s)}", says, "Get ready.")
+    return Words(f"pour in about {duration_text(in_s)}", f"{when}{unless}", "Get ready.")
 
 
-def light_furnace(melting_s: float, in_s: float, at: str) -> Words:
+def light_furnace(melting_s: float, in_s: float, when: str) -> Words:
     """The metal takes as long as is left."""
-    says = f"By the schedule’s plan the pour is at {at}, in {duration_text(in_s)}; melting takes "
-    return Words("light the melting furnace", f"{says}{duration_text(melting_s)}.", "Look at the kiln first.")
+    says = f"{when} That is in {duration_text(in_s)}; melting takes {duration_text(melting_s)}."
+    return Words("light the melting furnace", says, "Look at the kiln first.")
 
 
 def finished(state: str, number: int, title: str) -> Words:

@@ -9,6 +9,7 @@ import pytest
 from controller.live import CUT_SHORT, Alarm
 from tests.web import invented
 from tests.web.alerts.scenes import ADA, ONE, TWO, Story, pour_in, quiet, with_changes
+from web.alerts.ready import ready
 from web.alerts.settings import Settings
 
 DOOR = invented.DOOR
@@ -212,6 +213,36 @@ def test_the_pour_is_told_once_so_long_before_with_the_stop_that_comes_first() -
     assert "Not before somebody has released “patch and drain”." in other.body
 
 
+ANSWER = {
+    "ok": True,
+    "firing": 12,
+    "mono_s": 1000.0,
+    "ready_s": {"low": 1200.0, "typical": 1500.0, "high": 2400.0},
+}
+
+
+def test_the_forecast_comes_before_the_plan_and_is_told_as_an_estimate() -> None:
+    frame = pour_in(9000.0, mono_s=1000.0)
+    [message] = Story().see(frame, ready=ready(ANSWER))
+    assert message.title == "Shed kiln: pour in about 25 min"
+    assert "The forecast’s estimate: ready for the pour at 02:35, between 02:30 and 02:50." in message.body
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"ok": False, "says": "nothing is fired"},
+        {**ANSWER, "ready_s": None},
+        {**ANSWER, "ready_s": {"low": 1.0, "typical": None, "high": 3.0}},
+        {**ANSWER, "firing": 11},
+        {**ANSWER, "mono_s": 50.0},
+    ],
+)
+def test_an_estimate_that_is_none_or_old_or_of_another_firing_is_not_told(other: dict[str, object]) -> None:
+    [message] = Story().see(pour_in(1200.0, mono_s=1000.0), ready=ready(other))
+    assert "By the schedule’s plan" in message.body
+
+
 def test_a_plan_that_moves_to_and_fro_tells_the_pour_once() -> None:
     story = Story()
     for in_s in (1801, 1795, 1900, 1700, 2900, 1790):
@@ -232,7 +263,7 @@ def test_the_furnace_is_lit_when_the_metal_takes_as_long_as_is_left() -> None:
     assert story.see(pour_in(3600), 590) == []
     [message] = story.see(pour_in(3010), 100)
     assert message.title == "Shed kiln: light the melting furnace"
-    assert "in 50 min; melting takes 50 min." in message.body
+    assert "That is in 50 min; melting takes 50 min." in message.body
 
 
 def test_the_jobs_own_melting_time_comes_before_the_settings() -> None:

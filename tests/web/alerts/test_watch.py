@@ -20,7 +20,7 @@ from tests.web.alerts.scenes import pour_in
 from web.alerts import watch as watch_room
 from web.alerts.kept import FILE_NAME
 from web.alerts.sender import How
-from web.alerts.watch import NO_FILE, Watch, time_now
+from web.alerts.watch import NO_FILE, Estimate, Watch, time_now
 from web.app import build_app
 
 pytestmark = pytest.mark.wire
@@ -53,12 +53,12 @@ class Hub:
         return self.silent
 
 
-def watching(home: Path, story: Callable[[Watch, Hub], Any]) -> None:
+def watching(home: Path, story: Callable[[Watch, Hub], Any], estimate: Estimate | None = None) -> None:
     """Run a watch, and a story beside it."""
 
     async def both() -> None:
         hub = Hub()
-        watch = Watch(hub, home, How(pauses_s=(0.05,)))  # type: ignore[arg-type]
+        watch = Watch(hub, home, How(pauses_s=(0.05,)), estimate)  # type: ignore[arg-type]
         task = asyncio.create_task(watch.run())
         try:
             await story(watch, hub)
@@ -149,6 +149,31 @@ def test_the_job_sheet_says_when_to_light_the_furnace(tmp_path: Path) -> None:
             assert "melting takes 2 h." in receiver.got[0]["message"]
 
         watching(tmp_path, story)
+
+
+def test_the_forecast_is_asked_once_the_pour_is_near(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(watch_room, "ESTIMATE_S", 0.02)
+    asked: list[float] = []
+    band = {"low": 900.0, "typical": 1200.0, "high": 1500.0}
+
+    async def estimate() -> dict[str, Any]:
+        asked.append(0.0)
+        if len(asked) == 1:
+            raise OSError("the worker died")
+        return {"ok": True, "firing": 12, "mono_s": 1000.0, "ready_s": band}
+
+    with Receiver() as receiver:
+        settle(tmp_path, receiver)
+
+        async def story(watch: Watch, hub: Hub) -> None:
+            await until(lambda: watch.read.settings.to)
+            hub.frame = pour_in(5 * 3600.0, mono_s=1000.0)
+            await asyncio.sleep(0.1)
+            assert asked == []
+            hub.frame = pour_in(3 * 3600.0, mono_s=1000.0)
+            await until(lambda: receiver.titles == ["Shed kiln: pour in about 20 min"])
+
+        watching(tmp_path, story, estimate)
 
 
 def test_settings_are_read_again_when_they_change_and_a_mistake_leaves_the_ones_before(
