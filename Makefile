@@ -54,7 +54,7 @@ lock: ## pin the newest versions (needs uv)
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.lock
 	@touch $@
 
-web/static/vendor/ready: web/package.json web/package-lock.json web/build_assets.py | .venv/ready
+web/static/vendor/ready: web/package.json web/package-lock.json web/build_assets.py web/icons.py web/static/icon.svg | .venv/ready
 	$(BIN)/python web/build_assets.py
 	@touch $@
 

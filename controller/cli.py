@@ -38,6 +38,7 @@ COMMANDS = (
     "probe",
     "kiln",
     "fault",
+    "alerts",
     "controller",
     "web",
 )

@@ -18,7 +18,7 @@ WAITING = {
     "band": "The hold has not begun to count: the load is not within its band yet.",
     "guard": "The schedule waits for the guard: see the alarms.",
     "cooling": "The schedule waits for the kiln to cool.",
-    "recovery": "The firing was cut short. Look at the shell, then restart it at the kiln, or stop it.",
+    "recovery": live.CUT_SHORT,
     "rejoining": "The kiln fell behind; it is being led back to where the schedule stopped.",
 }
 

@@ -24,6 +24,9 @@ RequestKind = Literal[
     "note",
 ]
 
+# What `waiting` says of a firing that was taken up after an outage and is held until a person decides.
+CUT_SHORT = "The firing was cut short. Look at the shell, then restart it at the kiln, or stop it."
+
 
 class Request(TypedDict):
     """What a person asks for. `presence` proves that someone stands at the kiln.

@@ -5,6 +5,7 @@
     GET  /api/live              server-sent events: `frame` (live.Frame) or `lost`
     GET  /api/curve             the present firing's measured curve, thinned
     GET  /api/health            whether this process and the controller are alive
+    ...  /api/alerts            who is told of what: see web/alerts/routes.py
     POST /api/requests/{kind}   a request, passed on to the controller
     ...  /firings, /api/firings past firings: see web/past/routes.py
     ...  .../checklist, /api/photos  what people saw: see web/observations/routes.py
@@ -40,6 +41,10 @@ from controller.errors import ChannelError
 from controller.live import Reply, Request, RequestKind
 from controller.record.jobs import LONGEST_JOB
 from web import curves
+from web.alerts.routes import add_alerts
+from web.alerts.watch import Watch
+from web.answers import says
+from web.estimates.renewal import Renewal
 from web.estimates.routes import NAME_OR_TEXT, add_estimates
 from web.estimates.worker import Run, Worker
 from web.hub import Hub
@@ -49,7 +54,7 @@ from web.pairing.caller import by
 from web.pairing.holders import Holders
 from web.pairing.routes import add_pairing
 from web.past.routes import add_past
-from web.safety import Gate, says
+from web.safety import Gate
 from web.schedules.routes import add_schedules
 
 STATIC = Path(__file__).parent / "static"
@@ -94,6 +99,9 @@ def build_app(
     """
     app = FastAPI(title="Stokehold", lifespan=_lifespan, openapi_url=None, docs_url=None, redoc_url=None)
     app.state.hub = Hub(socket)
+    app.state.alerts = Watch(
+        app.state.hub, record.parent, estimate=lambda: cast(Renewal, app.state.renewal).newest()
+    )
     app.state.client = ChannelClient(socket)
     app.state.record = record
     app.state.limiters = {}
@@ -104,6 +112,7 @@ def build_app(
     add_estimates(app, kiln, run or Worker())
     add_schedules(app)
     add_pairing(app, record, network)
+    add_alerts(app, app.state.alerts)
     _add_errors(app)
     app.add_middleware(GZipMiddleware, minimum_size=600)
     app.add_middleware(Gate, network=network, holders=Holders(record))
@@ -112,12 +121,13 @@ def build_app(
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
-    listening = asyncio.create_task(app.state.hub.run())
+    running = [asyncio.create_task(one.run()) for one in (app.state.hub, app.state.alerts)]
     try:
         yield
     finally:
-        listening.cancel()
-        await asyncio.wait([listening])
+        for task in running:
+            task.cancel()
+        await asyncio.wait(running)
 
 
 def _add_pages(app: FastAPI) -> None:
@@ -146,6 +156,7 @@ def _add_api(app: FastAPI) -> None:
             {
                 "ok": True,
                 "controller": "here" if here else "lost",
+                "wrong": app.state.alerts.what_is_wrong(),
                 "silent_s": round(hub.silent_s(), 1),
                 "viewers": hub.viewers,
             }

@@ -1,4 +1,4 @@
-"""Fetches what the page takes from npm, by lock file, and copies it to static/vendor/.
+"""Fetches what the page takes from npm, by lock file, and copies it to static/vendor/; draws the icons.
 
     python web/build_assets.py [--tests]
 
@@ -27,7 +27,8 @@ def main(tests: bool = False) -> int:
     try:
         fetch(tests)
         copy()
-    except (OSError, ImportError, RuntimeError) as error:
+        draw()
+    except (OSError, ImportError, RuntimeError, ValueError) as error:
         print(f"the page's parts could not be built: {error}", file=sys.stderr)
         return 2
     return 0
@@ -61,6 +62,13 @@ def copy() -> None:
     VENDOR.mkdir(parents=True, exist_ok=True)
     for source, name in WANTED.items():
         shutil.copyfile(WEB / "node_modules" / source, VENDOR / name)
+
+
+def draw() -> None:
+    """Draw the home screen's icons."""
+    from web import icons
+
+    icons.write(Path(__file__).parent / "static" / "icon.svg", VENDOR)
 
 
 if __name__ == "__main__":

@@ -22,10 +22,11 @@ import logging
 
 import anyio
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import FileResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from web import who
+from web.answers import says
 from web.body import RefusedError, judge_kind, replayed, room, whole_body
 from web.network import HERE_ONLY, LOOPBACK, Network, host_name
 from web.pairing.caller import (
@@ -147,11 +148,6 @@ class _Answer:
         """End an answer that was begun and left open: a live stream that stops because the server does."""
         if self.started and not self._ended:
             await self._send({"type": "http.response.body", "body": b"", "more_body": False})
-
-
-def says(status: int, line: str) -> JSONResponse:
-    """Return an answer of one line of JSON."""
-    return JSONResponse({"ok": False, "says": line}, status_code=status)
 
 
 def judge(scope: Scope, network: Network) -> None:

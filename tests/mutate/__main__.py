@@ -3,7 +3,8 @@
 What was judged already, with these tests and this code, is kept in build/mutants.json and not judged again:
 a run may be broken off and gone on with. `--survivors` judges only those that lived, whatever has changed;
 that is for work on the tests, and a run without it says the last word. Mutants that no test can notice,
-because they mean the same, are listed with the reason in equivalents.toml. Exit status 1 when any other lives.
+because they mean the same, are listed with the reason in equivalents.toml. Exit status 1 when any other
+lives.
 """
 
 from __future__ import annotations

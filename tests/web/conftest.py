@@ -17,6 +17,7 @@ from controller.record.opening import open_to_write
 from tests.web import invented, invented_estimates
 from tests.web.fake_controller import FakeController
 from web import curves, hub
+from web.alerts.watch import Watch
 from web.app import build_app
 from web.serve import bind, settings
 
@@ -27,6 +28,7 @@ class Server:
 
     url: str
     controller: FakeController
+    alerts: Watch | None = None
 
 
 @pytest.fixture
@@ -55,7 +57,8 @@ def long_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """The page on a free port, with an invented record and an invented library of schedules."""
     home = tmp_path_factory.mktemp("home")
     listener = bind(0)
-    config = settings(build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run))
+    app = build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run)
+    config = settings(app)
     config.timeout_graceful_shutdown = 1
     running = uvicorn.Server(config)
     with pytest.MonkeyPatch.context() as patch, FakeController(home / "channel.sock") as controller:
@@ -63,7 +66,7 @@ def long_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
         patch.setattr(hub, "RETRY_S", 0.1)
         thread = threading.Thread(target=running.run, args=([listener],), daemon=True)
         thread.start()
-        server = Server(f"http://127.0.0.1:{listener.getsockname()[1]}", controller)
+        server = Server(f"http://127.0.0.1:{listener.getsockname()[1]}", controller, app.state.alerts)
         yield server
         server.controller.die()
         running.should_exit = True

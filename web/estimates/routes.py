@@ -27,9 +27,9 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
 from controller.record.jobs import LONGEST_JOB
+from web.answers import says
 from web.estimates.renewal import Renewal
 from web.estimates.worker import BusyError, Run
-from web.safety import says
 
 # One word of letters, digits and dashes; or more than one line.
 NAME_OR_TEXT = r"^(?:[\w-]+|[^\n]*\n[\s\S]*)$"

@@ -25,12 +25,12 @@ from starlette.requests import Request as HttpRequest
 from controller.record.observed import image, photos_size
 from controller.record.observing import write_observation, write_photo
 from controller.record.rows import PhotoRow
+from web.answers import says
 from web.observations.bodies import Body, Tick
 from web.observations.pictures import Picture, PictureError, clean, small
 from web.observations.told import checkpoint, lines_of
 from web.pairing.caller import by
 from web.past.missing import missing
-from web.safety import says
 
 # A firing's worth of patience and of disk: a card of 32 GB holds a thousand such firings.
 MOST_PHOTOS = 60

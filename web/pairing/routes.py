@@ -29,12 +29,12 @@ from controller.pairing.offer import Offer, open_offer, take_offer
 from controller.pairing.secret import hash_of, new_token
 from controller.record.devices import devices
 from controller.record.write_devices import pair_device, pairing_refused, revoke_device
+from web.answers import says
 from web.network import Network
 from web.pairing.caller import Caller, by
 from web.pairing.cookie import give_token
 from web.pairing.page import DEVICES_PAGE, PAIR_PAGE
 from web.pairing.tries import Tries
-from web.safety import says
 
 NO_OFFER = "no pairing is open: run `stokehold pair NAME` on the kiln's own console"
 Number = Annotated[int, fastapi.Path(ge=1, le=10**9)]

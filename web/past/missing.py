@@ -8,7 +8,7 @@ from fastapi.responses import JSONResponse
 
 from controller.errors import RecordError
 from controller.record.queries import Record
-from web.safety import says
+from web.answers import says
 
 
 def missing(record: Path, number: int) -> JSONResponse | None:

@@ -28,6 +28,7 @@ from starlette.requests import Request as HttpRequest
 from controller.errors import ChannelError, StokeholdError
 from controller.live import Reply, Request
 from controller.record.journal import write_note
+from web.answers import says
 from web.hub import Hub
 from web.pairing.caller import by
 from web.past.firing import POINTS, Past
@@ -35,7 +36,6 @@ from web.past.listing import Listing
 from web.past.missing import missing
 from web.past.reports import Kind, report, ticks_as_text
 from web.past.together import common, kiln
-from web.safety import says
 
 PAGE = FilePath(__file__).parent.parent / "static" / "firings.html"
 TYPES = {"pdf": "application/pdf", "png": "image/png"}

@@ -26,7 +26,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictBool, StringConstraints
 from controller.errors import StokeholdError, UsageError
 from controller.schedule.index import own_folder
 from controller.schedule.located import FileProblems, read_toml
-from web.safety import says
+from web.answers import says
 from web.schedules import library
 from web.schedules.draw import drawn, keys
 from web.schedules.edit import EditError, Row, Sheet, edited

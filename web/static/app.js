@@ -38,9 +38,21 @@ function draw() {
   curve.draw(frame, unit);
 }
 
+/** Sound, screen and messages: fetched once the first reading is there. @type {import("./calling.js").Calling | null} */
+let calling = null;
+
+async function startCalling() {
+  const { Calling } = await import("./calling.js");
+  calling = new Calling(document.querySelector(".now"));
+  if (frame) calling.hear(frame);
+  calling.heard(stream.link);
+}
+
 /** @param {any} newest */
 function onFrame(newest) {
+  if (!frame) startCalling();
   frame = newest;
+  calling?.hear(frame);
   curve.add(frame);
   draw();
   if (!asked) fetchEstimates();
@@ -60,6 +72,7 @@ async function fetchEstimates() {
 
 /** @param {import("./stream.js").Link} link */
 function onLink(link) {
+  calling?.heard(link);
   const root = document.documentElement;
   if (root.dataset.link === link.kind && link.kind === "live") return;
   const back = root.dataset.link !== "live" && link.kind === "live";

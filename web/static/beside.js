@@ -19,6 +19,8 @@ export class Beside {
     this.title = document.title;
     /** @type {any} */
     this.frame = null;
+    /** @type {import("./calling.js").Calling | null} */
+    this.calling = null;
     startActions();
     startCodeDialog();
     el("abort").disabled = false;
@@ -32,9 +34,19 @@ export class Beside {
     document.title = title;
   }
 
+  /** Sound and messages, as on the first page. */
+  async startCalling() {
+    const { Calling } = await import("./calling.js");
+    this.calling = new Calling(null);
+    this.calling.hear(this.frame);
+    this.calling.heard(this.stream.link);
+  }
+
   /** @param {any} frame */
   onFrame(frame) {
+    if (!this.frame) this.startCalling();
     this.frame = frame;
+    this.calling?.hear(frame);
     this.draw();
   }
 
@@ -64,6 +76,7 @@ export class Beside {
 
   /** @param {import("./stream.js").Link} link */
   onLink(link) {
+    this.calling?.heard(link);
     const root = document.documentElement;
     if (root.dataset.link === link.kind && link.kind === "live") return;
     root.dataset.link = link.kind;
