@@ -230,6 +230,13 @@ def test_while_a_firing_runs_the_abort_is_in_reach_and_no_start_is_sent(page: Pa
     assert "start" not in [one["request"] for one in server.controller.asked]
 
 
+def with_prefire(page: Page, status: int) -> None:
+    """Let the server refuse to say whether this kiln can do it."""
+    page.route(
+        "**/prefire", lambda route: route.fulfill(status=status, json={"ok": False, "says": "too hot"})
+    )
+
+
 def test_a_schedule_is_changed_as_a_table_with_its_curve_following_and_saved(
     page: Page, server: Server
 ) -> None:
@@ -244,6 +251,12 @@ def test_a_schedule_is_changed_as_a_table_with_its_curve_following_and_saved(
         "about 11 h 48 min, up to 816 °C, you are needed 2 times"
     )
     expect(page.locator(".plan-kiln")).to_have_text("This kiln can do it.")
+    for status, words in ((409, "This kiln cannot do it: too hot"), (403, "")):
+        with_prefire(page, status)
+        with page.expect_response("**/prefire"):
+            page.reload()
+        expect(page.locator(".plan-kiln")).to_have_text(words)
+    page.unroute("**/prefire")
     page.locator(".stage-line", has_text="dry through").click()
     minutes = page.locator("[data-key='stage.1.for']")
     minutes.fill("45")

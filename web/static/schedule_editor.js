@@ -3,7 +3,6 @@
 import { AheadPlot, planInWords } from "./ahead_plot.js";
 import { make } from "./page.js";
 import { button } from "./past_list.js";
-import { ask } from "./requests.js";
 import { Foresee } from "./schedule_foresee.js";
 import { Saving } from "./schedule_save.js";
 import { Table } from "./schedule_table.js";
@@ -12,6 +11,8 @@ import { get, send } from "./server.js";
 /** @typedef {import("./format.js").Unit} Unit */
 
 const PAUSE_MS = 250;
+// What the page’s server answers when the controller itself has refused.
+const REFUSED = 409;
 const NEW = `title = "A schedule of your own"
 
 [[stage]]
@@ -139,7 +140,8 @@ class Editor {
     this.asks = text;
     this.kiln.textContent = "";
     if (!ok || this.page.beside.stream.link.kind === "lost") return;
-    const answer = await ask("prefire", { schedule: `${text}\n`, name: "this schedule" });
-    if (this.asks === text && answer.reached) this.kiln.textContent = answer.ok ? "This kiln can do it." : `This kiln cannot do it: ${answer.says}`;
+    const { ok: can, status, body } = await send("/api/requests/prefire", { schedule: `${text}\n`, name: "this schedule" }).catch(() => ({ ok: false, status: 0, body: {} }));
+    if (this.asks !== text || (!can && status !== REFUSED)) return; // nobody there, or this device may not ask
+    this.kiln.textContent = can ? "This kiln can do it." : `This kiln cannot do it: ${body.says}`;
   }
 }
