@@ -3,7 +3,7 @@
 What was judged already, with these tests and this code, is kept in build/mutants.json and not judged again:
 a run may be broken off and gone on with. `--survivors` judges only those that lived, whatever has changed;
 that is for work on the tests, and a run without it says the last word. Mutants that no test can notice,
-because they mean the same, are listed with the reason in equivalents.toml. Exit status 1 when any other lives.
+because they mean the same, are listed with the reason in equivalents.toml. Exit status 1 when another lives.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def main(words: list[str]) -> int:
 
 def _judge(waiting: list[Mutant], kept: dict, began_s: float, console: Console) -> None:  # type: ignore[type-arg]
     running: dict[int, Mutant] = {}
-    at_once, done, before_s = os.cpu_count() or 1, 0, kept["seconds"]
+    at_once, done, before_s = int(os.environ.get("MUTATE_AT_ONCE", os.cpu_count() or 1)), 0, kept["seconds"]
     queue = list(reversed(waiting))
     while queue or running:
         while queue and len(running) < at_once:

@@ -15,11 +15,11 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 TARGETS = (
+    "controller/firing/states.py",
     *(
         f"controller/guard/{name}.py"
-        for name in ("find", "judge", "memory", "latches", "rows", "sight", "guard")
+        for name in ("find", "guard", "judge", "memory", "latches", "rows", "sight")
     ),
-    "controller/firing/states.py",
 )
 COMPARED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),
