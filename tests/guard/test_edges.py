@@ -340,3 +340,89 @@ def test_a_latch_file_is_written_whole_and_beside_itself(tmp_path: object) -> No
     file.save(latches)
     assert file.load() == latches
     assert [one.name for one in folder.iterdir()] == ["latches.json"]
+
+
+def test_before_anything_is_judged_nothing_is_found_and_nothing_granted() -> None:
+    bench = Bench()
+    assert bench.guard.findings == ()
+    assert bench.guard.latches == ()
+    assert bench.guard.latch_trouble is None
+    grant = bench.guard.grant(True, True, bench.now_s)
+    assert grant == (False, 0.0, ("tick_late",))
+    assert bench.relay.said == ["drop", "open_main", "drop"]
+
+
+def test_the_keeper_says_nothing_while_there_is_nothing_to_end() -> None:
+    bench = Bench()
+    bench.tick(wants=False)
+    said = len(bench.relay.said)
+    assert not bench.guard.keep_leases()
+    bench.tick()
+    assert not bench.guard.keep_leases()
+    assert len(bench.relay.said) == said + 1  # the heat of the tick
+    bench.relay.broken = True
+    bench.tick(wants=False)
+    bench.relay.broken = False
+    assert not bench.guard.keep_leases()
+    assert bench.relay.said[-1] == "drop"
+    assert not bench.relay.on
+    said = len(bench.relay.said)
+    bench.guard.keep_leases()
+    assert len(bench.relay.said) == said
+
+
+def test_the_main_contactor_is_told_once_and_again_only_if_it_did_not_take() -> None:
+    bench = Bench()
+    for _ in range(3):
+        bench.tick(wants=False)
+    assert bench.relay.said.count("close_main") == 1
+    bench.relay.broken = True
+    bench.tick(wants=False, wants_main=False)
+    bench.relay.broken = False
+    bench.tick(wants=False, wants_main=False)
+    bench.tick(wants=False, wants_main=False)
+    assert bench.relay.said.count("open_main") == 2
+    assert bench.guard.carries.main_closed is False
+
+
+def test_withdrawing_says_yes_only_when_both_have_taken_it() -> None:
+    bench = Bench()
+    bench.tick()
+
+    def refuse() -> None:
+        raise OSError("no")
+
+    plain = bench.relay.open_main
+    bench.relay.open_main = refuse  # type: ignore[method-assign]
+    assert bench.guard.withdraw() is False
+    bench.relay.open_main = plain  # type: ignore[method-assign]
+    bench.relay.drop = refuse  # type: ignore[method-assign]
+    assert bench.guard.withdraw() is False
+    assert bench.guard.carries.main_closed is False
+
+
+def test_an_abort_lasts_until_the_firing_wants_no_main_contactor_any_more() -> None:
+    bench = Bench()
+    bench.tick()
+    bench.guard.withdraw()
+    bench.tick(wants=False)
+    assert given(bench).withdrawn
+    bench.tick(wants=False, wants_main=False)
+    assert not given(bench).withdrawn
+
+
+def test_a_new_refusal_after_a_pause_begins_anew() -> None:
+    bench = Bench()
+    bench.relay.refuses = True
+    bench.tick()
+    first_s = bench.now_s
+    assert (given(bench).refused_since_s, given(bench).refused_at_s) == (first_s, first_s)
+    bench.now_s += 59.0
+    bench.tick()
+    assert (given(bench).refused_since_s, given(bench).refused_at_s) == (first_s, bench.now_s)
+    bench.now_s += 59.5
+    bench.tick()
+    assert given(bench).refused_since_s == bench.now_s
+    bench.relay.refuses = False
+    bench.tick()
+    assert given(bench).refused_since_s is None

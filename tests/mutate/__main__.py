@@ -40,10 +40,11 @@ def main(words: list[str]) -> int:
         kept["lived"] = {key: lived for key, lived in kept["lived"].items() if not lived}
     elif kept["of"] != _fingerprint():
         kept = {"of": _fingerprint(), "lived": {}, "seconds": 0.0}
-    for file in {suite_of(file): file for file in TARGETS}.values():
-        if not _lives(Mutant(file, "unchanged", 0, (ROOT / file).read_text(encoding="utf-8"))):
-            console.print(f"{file}: its tests fail without any change; nothing can be said")
-            return 2
+    if not _all_live(
+        [Mutant(file, "unchanged", 0, _text(file)) for file in {suite_of(f): f for f in TARGETS}.values()]
+    ):
+        console.print("the tests fail without any change; nothing can be said")
+        return 2
     waiting = [mutant for mutant in every if _key(mutant) not in kept["lived"]]
     console.print(f"{len(every)} mutants, {len(waiting)} to be judged")
     _judge(waiting, kept, began_s, console)
@@ -68,9 +69,15 @@ def _judge(waiting: list[Mutant], kept: dict, began_s: float, console: Console) 
             console.print(f"  {done} of {len(waiting)} in {time.monotonic() - began_s:.0f} s")
 
 
-def _lives(mutant: Mutant) -> bool:
-    start(mutant)
-    return os.wait()[1] == 0
+def _all_live(unchanged: list[Mutant]) -> bool:
+    for one in unchanged:
+        start(one)
+    ends = [os.wait()[1] for _ in unchanged]
+    return not any(ends)
+
+
+def _text(file: str) -> str:
+    return (ROOT / file).read_text(encoding="utf-8")
 
 
 def _report(every: list[Mutant], kept: dict, console: Console) -> int:  # type: ignore[type-arg]

@@ -77,9 +77,9 @@ def mutants(file: str) -> Iterator[Mutant]:
             seen[name] = seen.get(name, 0) + 1
             if seen[name] > 1:
                 name += f" ({seen[name]})"
-            mutated = copy.deepcopy(tree)
-            _put(mutated, path, changed)
-            source = ast.unparse(ast.fix_missing_locations(mutated))
+            _put(tree, path, changed)
+            source = ast.unparse(tree)
+            _put(tree, path, node)
             yield Mutant(file, name, getattr(node, "lineno", 0), source)
 
 

@@ -157,7 +157,9 @@ def test_a_proxy_that_speaks_http_1_0_and_hides_itself_is_not_the_own_computer(a
 
 @pytest.fixture
 def proxied(controller: FakeController, blank_home: Path) -> FastAPI:
-    return build_app(controller.path, blank_home / "record.db", network=Network(frozenset({"kiln.example"}), True))
+    return build_app(
+        controller.path, blank_home / "record.db", network=Network(frozenset({"kiln.example"}), True)
+    )
 
 
 def test_behind_a_proxy_nobody_is_the_own_computer(proxied: FastAPI) -> None:
