@@ -3,7 +3,7 @@ PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN := .venv/bin
 SOURCES := controller web tests
 
-.PHONY: demo test check format docs pictures bench campaign setup lock clean
+.PHONY: demo test check format docs pictures bench campaign cover mutate setup lock clean
 
 demo: .venv/ready web/static/vendor/ready ## the main job: a whole burnout on a simulated kiln
 	$(BIN)/stokehold demo $(ARGS)
@@ -33,6 +33,13 @@ bench: .venv/ready-dev web/node_modules/ready-tests ## speed and quality, as a t
 
 campaign: .venv/ready-dev web/static/vendor/ready ## faults on many kilns, kills at many moments; takes an hour
 	$(BIN)/python -m tests.campaign $(ARGS)
+
+cover: .venv/ready-dev ## every line and branch of the guard and the state table is run by their tests
+	$(BIN)/pytest tests/guard tests/firing/test_states.py --cov=controller.guard --cov=controller.firing.states \
+	    --cov-branch --cov-report=term-missing --cov-fail-under=100 $(ARGS)
+
+mutate: .venv/ready-dev ## change guard and state table in every small way; can be broken off and gone on with
+	$(BIN)/python -m tests.mutate $(ARGS)
 
 setup: .venv/ready web/static/vendor/ready ## only set up
 

@@ -78,7 +78,7 @@ class Scene(NamedTuple):
 
     def sizes(self) -> tuple[float, ...]:
         """The sizes about the limit, from below to above."""
-        return tuple(self.limit + n * self.step for n in (-5, -3, -2, -1, 0, 1, 2, 3, 5))
+        return tuple(self.limit + n * self.step for n in (-3, -2, -1, 0, 1, 2, 3))
 
     def is_acting(self, x: float) -> bool:
         """Whether a size must set the row off."""

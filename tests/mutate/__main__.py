@@ -3,8 +3,7 @@
 What was judged already, with these tests and this code, is kept in build/mutants.json and not judged again:
 a run may be broken off and gone on with. `--survivors` judges only those that lived, whatever has changed;
 that is for work on the tests, and a run without it says the last word. Mutants that no test can notice,
-because they mean the same, are listed with the reason in equivalents.toml. Exit status 1 when any other
-lives.
+because they mean the same, are listed with the reason in equivalents.toml. Exit status 1 when another lives.
 """
 
 from __future__ import annotations
@@ -41,10 +40,11 @@ def main(words: list[str]) -> int:
         kept["lived"] = {key: lived for key, lived in kept["lived"].items() if not lived}
     elif kept["of"] != _fingerprint():
         kept = {"of": _fingerprint(), "lived": {}, "seconds": 0.0}
-    for file in {suite_of(file): file for file in TARGETS}.values():
-        if not _lives(Mutant(file, "unchanged", 0, (ROOT / file).read_text(encoding="utf-8"))):
-            console.print(f"{file}: its tests fail without any change; nothing can be said")
-            return 2
+    if not _all_live(
+        [Mutant(file, "unchanged", 0, _text(file)) for file in {suite_of(f): f for f in TARGETS}.values()]
+    ):
+        console.print("the tests fail without any change; nothing can be said")
+        return 2
     waiting = [mutant for mutant in every if _key(mutant) not in kept["lived"]]
     console.print(f"{len(every)} mutants, {len(waiting)} to be judged")
     _judge(waiting, kept, began_s, console)
@@ -53,7 +53,7 @@ def main(words: list[str]) -> int:
 
 def _judge(waiting: list[Mutant], kept: dict, began_s: float, console: Console) -> None:  # type: ignore[type-arg]
     running: dict[int, Mutant] = {}
-    at_once, done, before_s = os.cpu_count() or 1, 0, kept["seconds"]
+    at_once, done, before_s = int(os.environ.get("MUTATE_AT_ONCE", os.cpu_count() or 1)), 0, kept["seconds"]
     queue = list(reversed(waiting))
     while queue or running:
         while queue and len(running) < at_once:
@@ -69,9 +69,15 @@ def _judge(waiting: list[Mutant], kept: dict, began_s: float, console: Console) 
             console.print(f"  {done} of {len(waiting)} in {time.monotonic() - began_s:.0f} s")
 
 
-def _lives(mutant: Mutant) -> bool:
-    start(mutant)
-    return os.wait()[1] == 0
+def _all_live(unchanged: list[Mutant]) -> bool:
+    for one in unchanged:
+        start(one)
+    ends = [os.wait()[1] for _ in unchanged]
+    return not any(ends)
+
+
+def _text(file: str) -> str:
+    return (ROOT / file).read_text(encoding="utf-8")
 
 
 def _report(every: list[Mutant], kept: dict, console: Console) -> int:  # type: ignore[type-arg]

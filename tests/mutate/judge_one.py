@@ -14,12 +14,7 @@ import pytest
 
 from tests.mutate.mutants import ROOT, Mutant
 
-GUARD = (
-    "tests/guard/test_guard.py",
-    "tests/guard/test_edges.py",
-    "tests/guard/test_contract.py",
-    "tests/guard/test_rows.py",
-)
+GUARD = tuple(f"tests/guard/test_{name}.py" for name in ("memory", "edges", "guard", "contract", "rows"))
 PAGES = "tests/docs/test_docs.py::test_a_page_says_what_the_table_says"
 SUITES = {
     "controller/firing/states.py": ("tests/firing/test_states.py",),

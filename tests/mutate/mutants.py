@@ -15,11 +15,11 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 TARGETS = (
+    "controller/firing/states.py",
     *(
         f"controller/guard/{name}.py"
-        for name in ("find", "judge", "memory", "latches", "rows", "sight", "guard")
+        for name in ("find", "guard", "judge", "memory", "latches", "rows", "sight")
     ),
-    "controller/firing/states.py",
 )
 COMPARED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),
@@ -77,9 +77,9 @@ def mutants(file: str) -> Iterator[Mutant]:
             seen[name] = seen.get(name, 0) + 1
             if seen[name] > 1:
                 name += f" ({seen[name]})"
-            mutated = copy.deepcopy(tree)
-            _put(mutated, path, changed)
-            source = ast.unparse(ast.fix_missing_locations(mutated))
+            _put(tree, path, changed)
+            source = ast.unparse(tree)
+            _put(tree, path, node)
             yield Mutant(file, name, getattr(node, "lineno", 0), source)
 
 
