@@ -75,6 +75,7 @@ def frame(ticked: Ticked, about: About, extra: Extra) -> live.Frame:
         "pour": _span_ahead(ahead, lambda span: _is_pour(firing, span)),
         "end": _end(ahead),
         "setpoint_c": ticked.outputs.setpoint_c,
+        "load_setpoint_c": ticked.outputs.load_setpoint_c,
         "air": _sensed(readings["air"], extra.now_s),
         "load": _sensed(readings["load"], extra.now_s) if "load" in readings else None,
         "limit": _sensed(readings["limit"], extra.now_s) if "limit" in readings else None,

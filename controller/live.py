@@ -140,6 +140,7 @@ class Frame(TypedDict):
     pour: Ahead | None  # the pour hold
     end: Ahead | None
     setpoint_c: float | None
+    load_setpoint_c: float | None  # what the load is asked, where the air is led above it
     air: Sensed
     load: Sensed | None
     limit: Sensed | None

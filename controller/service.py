@@ -370,6 +370,7 @@ class Service:
             config.full_rate_c_per_h,
             longest_s=config.longest_firing_s,
             has_extraction="extraction" in config.contacts,
+            has_load="load" in config.readers,
         )
         if problems:
             raise FileProblems(problems)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import NamedTuple
 
+from controller.firing.leading import Led
 from controller.firing.states import Cue, State
 from controller.schedule.model import Schedule
 
@@ -74,7 +75,8 @@ class Firing:
     `setpoint_c` None: heat is off. `rejoin_c`: the setpoint is on its way back to this one, after a hold
     or a cut in which the kiln fell behind. `elapsed_s`: seconds since the start, whatever the clocks did.
     `cut_s`: for how long the guard has been refusing heat. `waiting`: why the schedule's clock stands:
-    "load", "band", "person", "pour", "guard", "cooling", "rejoining", or empty when it runs.
+    "load", "band", "person", "pour", "guard", "cooling", "rejoining", or empty when it runs. `led`: in a
+    stage that asks for the load, how the air is led above it; `setpoint_c` is the load's then.
     """
 
     state: State = State.IDLE
@@ -88,11 +90,13 @@ class Firing:
     elapsed_s: float = 0.0
     cut_s: float = 0.0
     waiting: str = ""
+    led: Led | None = None
 
 
 class Outputs(NamedTuple):
     """What one tick of the firing asks for. `setpoint_c` None asks for no heat at all.
 
+    They are the air's; `load_setpoint_c` is what a load is asked that the air is led above.
     In `corner_s` the slope will be `next_slope_c_per_h`; None where nobody can say.
     """
 
@@ -104,3 +108,4 @@ class Outputs(NamedTuple):
     answers: tuple[Answer, ...]
     next_slope_c_per_h: float | None = None
     corner_s: float = inf
+    load_setpoint_c: float | None = None

@@ -65,6 +65,7 @@ def kept(firing: Firing) -> dict[str, Any]:
         "reminders": progress.reminders,
         "nobody": progress.nobody,
         "rejoin_c": firing.rejoin_c,
+        "asked_c": firing.setpoint_c if firing.led is not None else None,
     }
     return {name: value for name, value in every.items() if value}
 
@@ -83,6 +84,7 @@ def taken_up(
     `progress` is what `kept` gave. `outage_s` counts as elapsed, and for no stage's clock.
     """
     rejoin_c = progress.get("rejoin_c")
+    setpoint_c = progress.get("asked_c", setpoint_c)  # where the air was led, it is the load's
     heating = state in HEATING
     return Firing(
         state=state if state in GOING_OUT else State.HELD,

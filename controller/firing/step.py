@@ -12,7 +12,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from controller.firing.coming import coming
+from controller.firing.coming import NOTHING, coming
+from controller.firing.leading import Led, lead
 from controller.firing.model import Answer, Event, Firing, Inputs, Outputs, Progress, Request
 from controller.firing.stages import MOVE, Measured
 from controller.firing.states import GOING_OUT, HEATING, OPEN, TABLE, Cue, Go, Refuse, State
@@ -28,6 +29,7 @@ def step(firing: Firing, inputs: Inputs) -> tuple[Firing, Outputs]:
     """Carry a firing over one tick."""
     events: list[Event] = []
     answers: list[Answer] = []
+    led = firing.led
     if inputs.tripped and firing.state in OPEN and firing.state is not State.ABORTING:
         firing = _cue(firing, Cue.TRIP, events)
     for request in inputs.requests:
@@ -42,6 +44,10 @@ def step(firing: Firing, inputs: Inputs) -> tuple[Firing, Outputs]:
             firing = _cue(firing, Cue.DONE, events)
     if firing.state in OPEN:
         stage = stage_of(firing)
+        if stage is not None and stage.lead_k is not None and firing.setpoint_c is not None:
+            return _lead(firing, stage, stage.lead_k, led, inputs, tuple(events), tuple(answers))
+        if firing.led is not None:
+            firing = replace(firing, led=None)
         return firing, Outputs(
             firing.setpoint_c,
             firing.slope_c_per_h,
@@ -52,6 +58,35 @@ def step(firing: Firing, inputs: Inputs) -> tuple[Firing, Outputs]:
             *coming(firing),
         )
     return firing, Outputs(None, 0.0, None, False, tuple(events), tuple(answers))
+
+
+def _lead(
+    firing: Firing,
+    stage: Stage,
+    margin_k: float,
+    led: Led | None,
+    inputs: Inputs,
+    events: tuple[Event, ...],
+    answers: tuple[Answer, ...],
+) -> tuple[Firing, Outputs]:
+    """Lead the air above a load that the setpoint is for."""
+    asked_c = firing.setpoint_c
+    assert asked_c is not None
+    led = lead(
+        led,
+        asked_c,
+        firing.slope_c_per_h,
+        margin_k,
+        inputs.air_c,
+        inputs.load_c,
+        firing.full_rate_c_per_h,
+        inputs.dt_s,
+    )
+    slope_c_per_h = 3600.0 * led.slope_k_per_s
+    firing = replace(firing, led=led)
+    return firing, Outputs(
+        led.air_c, slope_c_per_h, stage.ceiling_c, stage.extraction, events, answers, *NOTHING, asked_c
+    )
 
 
 def stage_of(firing: Firing) -> Stage | None:
@@ -239,7 +274,8 @@ def _begin(firing: Firing, seen: Measured, events: list[Event]) -> Firing:
     stage = stage_of(firing)
     assert stage is not None
     was_off = firing.setpoint_c is None
-    from_c = firing.setpoint_c if firing.setpoint_c is not None else seen.air_c
+    measured_c = seen.air_c if stage.lead_k is None else seen.load_c
+    from_c = firing.setpoint_c if firing.setpoint_c is not None else measured_c
     assert from_c is not None  # callers wait for a reading
     events.append(Event("stage_began", {"stage": stage.name, "kind": stage.kind, "index": firing.stage}))
     firing = replace(firing, progress=Progress(from_c), slope_c_per_h=0.0)
@@ -260,7 +296,7 @@ def _fall_back(firing: Firing, seen: Measured) -> Firing:
     """
     setpoint_c = firing.setpoint_c
     goal_c = setpoint_c if firing.rejoin_c is None else firing.rejoin_c
-    hottest_c = _hottest(seen)
+    hottest_c = _hottest(firing, seen)
     if goal_c is None or hottest_c is None:
         return firing
     if hottest_c >= (goal_c if setpoint_c is None else setpoint_c) - REJOIN_WITHIN_K:
@@ -276,7 +312,7 @@ def _rejoin(firing: Firing, seen: Measured, dt_s: float) -> Firing:
     assert rejoin_c is not None
     assert setpoint_c is not None
     rate = _rejoin_rate(firing)
-    hottest_c = _hottest(seen)
+    hottest_c = _hottest(firing, seen)
     next_c = setpoint_c + rate * dt_s / 3600.0
     if hottest_c is not None:
         next_c = max(next_c, hottest_c)
@@ -295,8 +331,11 @@ def _rejoin_rate(firing: Firing) -> float:
     return firing.full_rate_c_per_h
 
 
-def _hottest(seen: Measured) -> float | None:
-    """The hotter of air and load (C), or None without a reading."""
+def _hottest(firing: Firing, seen: Measured) -> float | None:
+    """The hotter of air and load (C), or None without a reading; of what the setpoint is for, if the load."""
+    stage = stage_of(firing)
+    if stage is not None and stage.lead_k is not None:
+        return seen.load_c
     if seen.air_c is None:
         return seen.load_c
     return seen.air_c if seen.load_c is None else max(seen.air_c, seen.load_c)

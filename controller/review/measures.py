@@ -2,6 +2,8 @@
 
 The words mean, here and on the report:
 
+(Where a stage asks for the load and not the air, overshoot and hold error are the load's.)
+
 overshoot    of a hold: the most that the air stood above the hold's temperature, during the hold and the
              ramp that led to it, from the first moment at which the air was not above it.
 hold error   of a hold: the most that the air differed from the hold's temperature, either way, once the
@@ -19,7 +21,7 @@ and how the kiln worked (duty, switchings) in switching.py.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -147,7 +149,7 @@ def overshoot_k(curve: Curve, stages: Sequence[Stage], index: int) -> float | No
     window = curve.stage == index
     if index > 0 and isinstance(stages[index - 1], Ramp):
         window |= curve.stage == index - 1
-    air_c = curve.air_c[window]
+    air_c = (curve.air_c if stage.lead_k is None else curve.load_c)[window]
     not_above = air_c <= stage.at_c
     if not not_above.any():
         return None
@@ -157,6 +159,9 @@ def overshoot_k(curve: Curve, stages: Sequence[Stage], index: int) -> float | No
 def hold_error_k(curve: Curve, stage: Hold, index: int) -> float | None:
     """Return a hold's error (K) once settled; None: it was too short to settle."""
     during = curve.rows(curve.stage == index)
+    if stage.lead_k is not None:  # the setpoint that was kept is the air's, and the load is what was asked
+        asked_c = np.where(np.isnan(during.setpoint_c), np.nan, stage.at_c)
+        during = replace(during, air_c=during.load_c, setpoint_c=asked_c)
     steady_c = during.air_c[settled(during, stage)]
     return float(np.abs(steady_c - stage.at_c).max()) if len(steady_c) else None
 

@@ -18,19 +18,21 @@ def against_kiln(
     *,
     longest_s: float | None = None,
     has_extraction: bool = True,
+    has_load: bool = True,
 ) -> list[Problem]:
     """Return what of a schedule this kiln cannot do, in the order of the file's lines.
 
     `ceiling_c` is the kiln's own ceiling, which no stage may come within 10 K of; `full_rate_c_per_h` as
     fast as its setpoint may move (C/h); `longest_s` the length of a firing at which its guard trips;
-    `has_extraction` whether the kiln has a contact that proves its extraction.
+    `has_extraction` whether the kiln has a contact that proves its extraction, `has_load` a thermocouple at
+    the load.
     """
     located = read_toml(schedule.text, schedule.file)
     problems: list[Problem] = []
     if longest_s is not None:
         problems += _too_long(schedule, located, full_rate_c_per_h, longest_s)
     for index, stage in enumerate(schedule.stages):
-        for key, found, expected in _misfits(stage, ceiling_c, full_rate_c_per_h, has_extraction):
+        for key, found, expected in _misfits(stage, ceiling_c, full_rate_c_per_h, has_extraction, has_load):
             where = f'stage {index + 1} "{stage.name}", {key}'
             path = ("stage", index, key)
             problems.append(Problem(schedule.file, located.line(*path), where, found, expected, path))
@@ -38,7 +40,7 @@ def against_kiln(
 
 
 def _misfits(
-    stage: Stage, ceiling_c: float, full_rate_c_per_h: float, has_extraction: bool
+    stage: Stage, ceiling_c: float, full_rate_c_per_h: float, has_extraction: bool, has_load: bool
 ) -> Iterator[tuple[str, str, str]]:
     """Yield each misfit of a stage: its key, what was found, what this kiln can do."""
     highest_c = ceiling_c - CEILING_MARGIN_K
@@ -53,6 +55,12 @@ def _misfits(
             f"{stage.rate_c_per_h:.0f} C/h",
             f'at most {full_rate_c_per_h:.0f} C/h, the kiln\'s full rate, or "full"',
         )
+    if stage.lead_k is not None:
+        asked_c = stage.to_c if isinstance(stage, Ramp) else stage.at_c
+        if not has_load:
+            yield "follow", '"load"', "a kiln with a load thermocouple; this one has none"
+        elif asked_c <= highest_c < asked_c + stage.lead_k:
+            yield "lead", f"{stage.lead_k:.0f} K", f"no more than leaves the air {limit}"
     if stage.extraction and not has_extraction:
         yield "extraction", "true", "a kiln with an extraction contact; this one has none"
 

@@ -111,6 +111,22 @@ _ALL = (
         ("resume", "wait", "stop"),
     ),
 )
+_FOLLOW = (
+    Key(
+        "follow",
+        forms.one_of("air", "load"),
+        False,
+        'what the setpoint is for; "load" wants a load thermocouple; absent: the air',
+        '"load"',
+    ),
+    Key(
+        "lead",
+        forms.positive_difference_k,
+        False,
+        'must stand with follow = "load": the air is led no further above the load, or above its setpoint',
+        '"40 K"',
+    ),
+)
 _SAYS = forms.line_of_text(forms.LONGEST_MESSAGE)
 
 STAGE_KEYS: dict[str, tuple[Key, ...]] = {
@@ -125,6 +141,7 @@ STAGE_KEYS: dict[str, tuple[Key, ...]] = {
             "stand still while the load is further below",
             '"25 K"',
         ),
+        *_FOLLOW,
         *_ALL,
     ),
     "hold": (
@@ -153,6 +170,7 @@ STAGE_KEYS: dict[str, tuple[Key, ...]] = {
             '"30 min"',
         ),
         Key("says", _SAYS, False, "the message to the person", '"The shell is ready."'),
+        *_FOLLOW,
         *_ALL,
     ),
     "checkpoint": (

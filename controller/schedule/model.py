@@ -19,7 +19,8 @@ class Ramp:
     """The setpoint moves to `to_c`, in a straight line of time.
 
     `rate_c_per_h` None means "full": as fast as the kiln's configuration lets a setpoint move.
-    `wait_within_k`: the setpoint stands still while the load (the air, where there is no load
+    `lead_k`: the setpoint is the load's, and the air is led above it no further than this; None: it is the
+    air's. `wait_within_k`: the setpoint stands still while the load (the air, where there is no load
     thermocouple) is further than this below it. `ceiling_c`: measured temperatures at or above this
     trip the guard during this stage.
     """
@@ -31,6 +32,7 @@ class Ramp:
     ceiling_c: float | None = None
     extraction: bool = False
     after_outage: AfterOutage | None = None
+    lead_k: float | None = None
 
     kind = "ramp"
 
@@ -40,7 +42,8 @@ class Hold:
     """The setpoint stays at `at_c`; the hold clock counts only while the load is within `band_k` of it.
 
     `for_s` None means "until released": a pour hold, which ends when a person releases it or when the
-    hold clock reaches `at_most_s`. `expect_s` is how long a plan reckons for such a hold.
+    hold clock reaches `at_most_s`. `expect_s` is how long a plan reckons for such a hold. `lead_k`: as a
+    ramp's.
     """
 
     name: str
@@ -53,6 +56,7 @@ class Hold:
     ceiling_c: float | None = None
     extraction: bool = False
     after_outage: AfterOutage | None = None
+    lead_k: float | None = None
 
     kind = "hold"
 
@@ -90,6 +94,7 @@ class Checkpoint:
     tick: tuple[str, ...] | None = None
 
     kind = "checkpoint"
+    lead_k = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +112,7 @@ class Cool:
     after_outage: AfterOutage | None = None
 
     kind = "cool"
+    lead_k = None
 
 
 Stage = Ramp | Hold | Checkpoint | Cool

@@ -28,7 +28,7 @@ from controller.schedule.keys import (
 )
 from controller.schedule.located import FileProblems, Located, Problem, decode, load_toml, read_toml
 from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Recovery, Schedule, Stage, Then
-from controller.schedule.rules import COLD, RULES, SAME_K, UNKNOWN, ceiling_rules, mould_rules
+from controller.schedule.rules import COLD, RULES, SAME_K, UNKNOWN, ceiling_rules, follow_rules, mould_rules
 from controller.schedule.units import shown
 
 
@@ -125,6 +125,7 @@ class _Walk:
         before, self.place = self.place, UNKNOWN
         if readable:
             self.place = RULES[str(kind)](fields, before)
+            follow_rules(fields)
             ceiling_rules(str(kind), fields, before, self.ceiling_c)
         if not fields.problems and self.place.known:
             self.stages.append(BUILD[str(kind)](_common(fields.values, self.ceiling_c), fields.values))
@@ -158,7 +159,11 @@ def _common(values: dict[str, Any], schedule_ceiling_c: float | None) -> dict[st
 
 def _ramp(common: dict[str, Any], values: dict[str, Any]) -> Ramp:
     return Ramp(
-        to_c=values["to"], rate_c_per_h=values["rate"], wait_within_k=values.get("wait_within"), **common
+        to_c=values["to"],
+        rate_c_per_h=values["rate"],
+        wait_within_k=values.get("wait_within"),
+        lead_k=values.get("lead"),
+        **common,
     )
 
 
@@ -171,6 +176,7 @@ def _hold(common: dict[str, Any], values: dict[str, Any]) -> Hold:
         at_most_s=at_most_s,
         expect_s=0.0 if at_most_s is None else values.get("expect", min(DEFAULT_EXPECT_S, at_most_s)),
         says=values.get("says", ""),
+        lead_k=values.get("lead"),
         **common,
     )
 

@@ -130,6 +130,15 @@ _ASKS = {
 }  # the key by which a stage asks for a temperature; the others ask for none
 
 
+def follow_rules(fields: Fields) -> None:
+    """A stage that asks for the load says how far the air may be led above it, and no other stage does."""
+    follows = fields.values.get("follow") == "load"
+    if follows and "lead" not in fields.table:
+        fields.complain("lead", "nothing", 'lead = "40 K" or the like: how far above the load the air may be')
+    if not follows and "lead" in fields.values:
+        fields.complain("lead", _found(fields, "lead"), 'no lead here: it goes with follow = "load"')
+
+
 def ceiling_rules(kind: str, fields: Fields, before: Place, schedule_ceiling_c: float | None) -> None:
     """A stage stays clear of its own ceiling and of the schedule's, which its own may only lower."""
     own_c: float | None = fields.values.get("ceiling")
@@ -144,6 +153,17 @@ def ceiling_rules(kind: str, fields: Fields, before: Place, schedule_ceiling_c: 
             f"at most {_c(min(ceilings) - CEILING_MARGIN_K)}, 10 K below the ceiling of {_c(min(ceilings))}"
         )
         fields.complain(key, _found(fields, key) if key in fields.table else _c(asked_c), limit)
+    lead_k: float = fields.values.get("lead", 0.0)
+    if (
+        asked_c is not None
+        and lead_k
+        and ceilings
+        and asked_c <= min(ceilings) - CEILING_MARGIN_K < asked_c + lead_k
+    ):
+        most = (
+            f"at most {min(ceilings) - CEILING_MARGIN_K - asked_c:.0f} K: the air may be led that far above"
+        )
+        fields.complain("lead", _found(fields, "lead"), f"{most} {_c(asked_c)}, 10 K below the ceiling")
     if asked_c is None and own_c is not None and before.c is not None and before.c > own_c - CEILING_MARGIN_K:
         limit = f"at least {_c(before.c + CEILING_MARGIN_K)}, 10 K above where the stage before ended"
         fields.complain("ceiling", _found(fields, "ceiling"), limit)

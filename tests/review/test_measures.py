@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -116,6 +117,14 @@ def test_hold_error_counts_only_while_the_setpoint_stands_at_the_hold() -> None:
     air = [100.0, 100, 100, 100, 101, 70, 40]
     setpoint = [100.0, 100, 100, 100, 100, np.nan, np.nan]
     assert error(a_curve(300, air, stage=[0] * 7, setpoint_c=setpoint), HOLD) == 1.0
+
+
+def test_a_hold_that_asks_for_the_load_is_measured_by_the_load() -> None:
+    led = replace(HOLD, lead_k=40.0)
+    load_c = [90, 101, *[100.5] * 20]
+    curve = a_curve(60, [130.0] * 22, stage=[0] * 22, load_c=load_c, setpoint_c=131.0)
+    assert (overshoot(curve, led), error(curve, led)) == (1.0, 0.5)
+    assert overshoot(curve, HOLD) is None
 
 
 def test_peaks_and_duration() -> None:

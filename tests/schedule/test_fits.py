@@ -60,3 +60,26 @@ def test_a_plan_longer_than_the_kilns_longest_firing() -> None:
 def test_extraction_on_a_kiln_that_cannot_prove_it() -> None:
     (problem,) = against_kiln(SCHEDULE, 700.0, 300.0, has_extraction=False)
     assert (problem.line, problem.where) == (8, 'stage 1 "up", extraction')
+
+
+LED = read_schedule(
+    TEXT.replace('rate = "300 C/h"\nextraction = true', 'rate = "300 C/h"\nfollow = "load"\nlead = "40 K"'),
+    "s.toml",
+)
+
+
+def test_a_stage_that_asks_for_the_load_on_a_kiln_that_does_not_measure_it() -> None:
+    (problem,) = against_kiln(LED, 700.0, 300.0, has_load=False)
+    assert str(problem) == (
+        's.toml:8: stage 1 "up", follow: found "load", expected a kiln with a load thermocouple; '
+        "this one has none"
+    )
+    assert against_kiln(LED, 700.0, 300.0) == []
+
+
+def test_the_air_that_is_led_above_the_load_stays_clear_of_the_ceiling_too() -> None:
+    hot = read_schedule(LED.text.replace('"650 C"', '"610 C"'), "s.toml")
+    assert against_kiln(hot, 650.0, 300.0) == []
+    (problem,) = against_kiln(hot, 649.0, 300.0)
+    assert (problem.line, problem.found) == (9, "40 K")
+    assert problem.expected == "no more than leaves the air at most 639 C, 10 K below the kiln's ceiling"

@@ -49,6 +49,31 @@ def headed(stage: str, more: str = "") -> str:
 
 CASES = [
     Case("no title", RAMP.replace("[[stage]]", "[[stage]] ") + "", "title", "nothing", 'title = "'),
+    Case(
+        "follow of what is not measured",
+        titled(RAMP + 'follow = "limit" #!\n'),
+        "follow",
+        '"limit"',
+        '"air" or',
+    ),
+    Case(
+        "follow without lead", titled(headed(RAMP, 'follow = "load"\n')), "lead", "nothing", 'lead = "40 K"'
+    ),
+    Case("lead without follow", titled(RAMP + 'lead = "40 K" #!\n'), "lead", '"40 K"', "goes with follow"),
+    Case(
+        "lead of nothing",
+        titled(RAMP + 'follow = "load"\nlead = "0 K" #!\n'),
+        "lead",
+        '"0 K"',
+        "more than zero",
+    ),
+    Case(
+        "lead into the ceiling",
+        'title = "T"\nceiling = "230 C"\n' + RAMP + 'follow = "load"\nlead = "21 K" #!\n',
+        "lead",
+        '"21 K"',
+        "at most 20 K",
+    ),
     Case("title not text", "title = 7 #!\n" + RAMP, "title", "7", "text in quotes"),
     Case("title empty", 'title = " " #!\n' + RAMP, "title", '""', "text that can be read"),
     Case("title unprintable", 'title = "a\\u0007" #!\n' + RAMP, "title", "\ufffd", "text that can be read"),

@@ -52,6 +52,7 @@ def idle() -> Frame:
         "pour": None,
         "end": None,
         "setpoint_c": None,
+        "load_setpoint_c": None,
         "air": {"c": 31.4, "fault": None, "age_s": 0.1},
         "load": {"c": 29.0, "fault": None, "age_s": 0.1},
         "limit": {"c": 30.2, "fault": None, "age_s": 0.1},

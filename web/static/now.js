@@ -86,7 +86,8 @@ function drawTemperature(frame, unit) {
   put("setpoint", temperature(frame.setpoint_c, unit).replace("no reading", "none"));
   for (const name of ["load", "limit"]) {
     show(`${name}-box`, frame[name] !== null);
-    if (frame[name]) put(name, sensed(frame[name], unit, frame.speed));
+    const asked = name === "load" && frame.load_setpoint_c != null ? `, to be ${temperature(frame.load_setpoint_c, unit)}` : "";
+    if (frame[name]) put(name, sensed(frame[name], unit, frame.speed) + asked);
   }
   put("heat", frame.duty > 0 || frame.heat_on ? `${share(frame.duty)}, ${frame.heat_on ? "on" : "off now"}` : "off");
 }
