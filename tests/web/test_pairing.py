@@ -262,6 +262,13 @@ def test_a_token_that_is_revoked_is_worth_nothing_when_it_is_sent_again(
     assert controller.asked == []
 
 
+def test_what_is_kept_of_a_token_lets_nobody_in(app: FastAPI) -> None:
+    phone = paired(app, "operator")
+    assert phone.get("/api/health").status_code == 200
+    [device] = devices(app.state.record)
+    assert Afar(app, token=device.token_hash).get("/api/health").status_code == 401
+
+
 def test_an_open_stream_is_cut_when_its_device_is_revoked(app: FastAPI) -> None:
     """The client asks for all of the stream: it has it only when the stream ends."""
     phone = paired(app, "watcher")

@@ -22,21 +22,29 @@ from schemathesis import Case, GenerationMode
 from tests.web import invented_past
 from tests.web.fake_controller import FakeController
 from web.app import build_app
+from web.estimates.worker import Json, here
 from web.past import routes as past
 
 HERE = "http://localhost:8321"
 # A stream has no end to wait for.
 STREAMS = {"/api/live"}
+# Its whole purpose is a 503 when the controller is lost.
+TELLS_ILLNESS = {"/api/health/well"}
 # All addresses together get this many calls, and each of them at least a few: a quarter of a minute at most.
-CALLS = 300
-FEWEST = 5
+CALLS = 250
+FEWEST = 4
 
 
 @pytest.fixture
 def app(controller: FakeController, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> FastAPI:
     monkeypatch.setattr(past, "report", lambda *_: b"a report")  # drawing one takes a second
     invented_past.write(tmp_path / "record.db", firings=1, ticks=40)
-    return build_app(controller.path, tmp_path / "record.db")
+    return build_app(controller.path, tmp_path / "record.db", run=run)
+
+
+async def run(name: str, *args: object) -> Json:
+    """Estimate in this process, by the real functions; the worker's own process has its own tests."""
+    return await asyncio.to_thread(here, name, *args)
 
 
 def answer(app: FastAPI, case: Case) -> httpx.Response:
@@ -72,7 +80,8 @@ def codes(app: FastAPI, strategy: SearchStrategy[Case], examples: int) -> set[in
     @given(strategy)
     def is_answered(case: Case) -> None:
         got = answer(app, case)
-        assert got.status_code < 500, (case.as_curl_command(), got.text)
+        told = case.operation.path in TELLS_ILLNESS and got.status_code == 503
+        assert got.status_code < 500 or told, (case.as_curl_command(), got.text)
         found.add(got.status_code)
 
     with contextlib.suppress(Unsatisfiable):  # an address that is given nothing can be given nothing wrong
@@ -80,6 +89,7 @@ def codes(app: FastAPI, strategy: SearchStrategy[Case], examples: int) -> set[in
     return found
 
 
+@pytest.mark.timeout(180)  # eight seconds on two idle cores
 def test_nothing_that_is_sent_makes_the_page_fail(app: FastAPI) -> None:
     found = [each.ok() for each in schemathesis.openapi.from_dict(app.openapi()).get_all_operations()]
     operations = [each for each in found if each.path not in STREAMS]
