@@ -139,8 +139,7 @@ def _ticks(number: int, began_s: float, ticks: int) -> Iterator[tuple[object, ..
         air_c = planned_c(t_s) + ((n * 7919) % 13) * 0.2
         tick = TickRow(
             n, t_s, began_s + t_s, "running", min(4, int(t_s // 6000)), planned_c(t_s), air_c,
-            planned_c(t_s - 300.0),
-            air_c + 1.0, "", "door=1 emergency_stop=1 extraction=1 key=1", 0.4, n % 3 == 0, 3.0, True, "",
-            False, PROGRESS, SEEN,
+            planned_c(t_s - 300.0), air_c + 1.0, "", "door=1 emergency_stop=1 extraction=1 key=1", 0.4,
+            n % 3 == 0, 3.0, True, "", False, PROGRESS, SEEN,
         )  # fmt: skip
         yield (number, *tick)

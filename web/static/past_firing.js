@@ -47,6 +47,7 @@ function head(firing) {
   const running = firing.running ? firing.firing : null;
   const node = make("section", "past-title", make("p", "label", `Firing ${count(firing.firing)} · ${firing.kiln}`),
     make("h1", "title", firing.title), make("p", "past-when", when(firing)), resultMark(firing, running));
+  if (firing.job) node.append(make("p", "past-job", firing.job.says));
   if (firing.simulated) node.append(make("p", "simulated", firing.speed > 1 ? `Simulated kiln, ${count(firing.speed)} times faster` : "Simulated kiln"));
   return node;
 }
