@@ -33,6 +33,8 @@ export class Calling {
     this.alerts = { on: false, says: "", fault: "", standing: [], troubles: [] };
     /** @type {Call[]} */
     this.unseen = [];
+    const look = Object.assign(document.createElement("link"), { rel: "stylesheet", href: "/static/calling.css" });
+    document.head.append(look); // after the first reading, which must not wait for it
     this.buildBox();
     this.switches = place ? this.buildSwitches(place) : null;
     this.sound.use(chosen("sound"));
