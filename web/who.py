@@ -2,8 +2,8 @@
 
 A **watcher** sees everything of the kiln and may hold and abort: from afar it can only get colder. An
 **operator** may ask for everything else as well; whatever leads to more heat still needs the code on the
-kiln's own console, which the controller checks. **Anyone** may reach only what pairing itself needs.
-The kiln's own computer is an operator (see `own_computer` in caller.py).
+kiln's own console, which the controller checks. **Anyone** may reach only what pairing itself needs,
+and whether all is well. The kiln's own computer is an operator (see `own_computer` in caller.py).
 
 A new address needs no row: what only reads is for watchers, whatever else for operators.
 """
@@ -33,6 +33,9 @@ TABLE = (
     Rule("GET", "/static/**", "anyone", "the pages' own parts; nothing of the kiln is in them"),
     Rule("POST", "/api/pair", "anyone", "a code is traded for a token; tries are limited"),
     Rule("GET", "/api/device", "anyone", "tells a device what it is itself"),
+    Rule(
+        "GET", "/api/health/well", "anyone", "an outside monitor holds no token; it learns well or not well"
+    ),
     Rule("POST", "/api/requests/abort", "watcher", "it can only get colder"),
     Rule("POST", "/api/requests/hold", "watcher", "no hotter than it is"),
     Rule("GET", "/devices", "operator", "the paired devices"),

@@ -23,7 +23,12 @@ from web import body
 from web.app import build_app
 from web.network import Network
 
-FOR_ANYONE = {("GET", "/pair"), ("POST", "/api/pair"), ("GET", "/api/device")}
+FOR_ANYONE = {
+    ("GET", "/pair"),
+    ("POST", "/api/pair"),
+    ("GET", "/api/device"),
+    ("GET", "/api/health/well"),
+}
 PRESENCE = json.dumps({"presence": CODE}).encode()
 FOR_WATCHERS = {"/api/requests/hold", "/api/requests/abort"}
 OUTSIDE = (
@@ -62,7 +67,7 @@ def filled(path: str, value: str) -> str:
     return re.sub(r"\{[^}]*\}", lambda _: value, path)
 
 
-def test_a_stranger_reaches_no_address_but_those_of_pairing(app: FastAPI) -> None:
+def test_a_stranger_reaches_no_address_but_those_for_anyone(app: FastAPI) -> None:
     stranger = Afar(app)
     for method, path in routes(app):
         there = filled(path, "1")

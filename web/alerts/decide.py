@@ -147,14 +147,11 @@ def _stays(matter: Matter, seen: Seen) -> bool:
 
 
 def _is_missed(matter: Matter, standing: dict[str, Matter]) -> bool:
-    """Return whether somebody waits to hear that a matter is over. What became a trip is not."""
-    became = matter.key.replace("alarm/", "trip/", 1)
-    return (
-        matter.sort in ("alarm", "lost")
-        and bool(matter.told)
-        and not matter.acknowledged
-        and (became == matter.key or became not in standing)
-    )
+    """Return whether somebody waits to hear that a matter is over. Not what tripped or was shelved."""
+    if matter.sort not in ("alarm", "lost") or not matter.told or matter.acknowledged:
+        return False
+    _, _, row = matter.key.partition("/")
+    return not row or (f"trip/{row}" not in standing and f"shelved/{row}" not in standing)
 
 
 def _ended(matter: Matter, now: Now) -> Matter:

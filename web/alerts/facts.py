@@ -108,7 +108,7 @@ def is_open(frame: Frame) -> bool:
 
 def presses(alarm: Alarm) -> bool:
     """Return whether an alarm stands and holds the firing or the heat back."""
-    return alarm["state"] != "returned to normal" and alarm["reaction"] in REACTIONS
+    return alarm["state"] not in ("returned to normal", "shelved") and alarm["reaction"] in REACTIONS
 
 
 def _unseen_trip(alarm: Alarm) -> bool:
@@ -141,7 +141,14 @@ def _lost(last: Last, seen: Seen, settings: Settings, now: Now) -> tuple[Fact, .
 
 
 def _alarms(frame: Frame, settings: Settings, now: Now) -> list[Fact]:
-    return [_alarm(each, frame, settings, now) for each in frame["alarms"] if presses(each)]
+    found = [_alarm(each, frame, settings, now) for each in frame["alarms"] if presses(each)]
+    return found + [_shelved(each, now) for each in frame["alarms"] if each["state"] == "shelved"]
+
+
+def _shelved(alarm: Alarm, now: Now) -> Fact:
+    """A person has put it aside for a while: it is not told, nor is it over. Afterwards it is told anew."""
+    said = words.alarm("hold", alarm["says"], alarm["do"])
+    return Fact(f"shelved/{alarm['id']}", "alarm", "alarm", said, now.utc_s, acknowledged=True, told=False)
 
 
 def _alarm(alarm: Alarm, frame: Frame, settings: Settings, now: Now) -> Fact:

@@ -197,12 +197,11 @@ class Watch:
         except OSError as error:
             log.warning("alerts: what was told cannot be kept: %s", error.strerror)
 
-    def acknowledge(self, keys: frozenset[str] | None) -> int:
-        """A person on the page has seen these, or all that stands; return how many of them stand."""
-        standing = frozenset(matter.key for matter in self.state.matters)
-        seen = standing if keys is None else keys & standing
-        self._acknowledged |= seen if keys is None else keys
-        return len(seen)
+    def acknowledge(self, keys: frozenset[str] | None) -> list[str]:
+        """A person on the page has seen these, or all that stands; return what stands of them, in words."""
+        seen = [matter for matter in self.state.matters if keys is None or matter.key in keys]
+        self._acknowledged |= frozenset(matter.key for matter in seen) if keys is None else keys
+        return [matter.words.title for matter in seen if not matter.acknowledged]
 
     def is_well(self) -> bool:
         """Return whether the controller answers and no message waits that cannot be sent."""

@@ -33,6 +33,8 @@ export class Calling {
     this.alerts = { on: false, says: "", fault: "", standing: [], troubles: [] };
     /** @type {Call[]} */
     this.unseen = [];
+    const look = Object.assign(document.createElement("link"), { rel: "stylesheet", href: "/static/calling.css" });
+    document.head.append(look); // after the first reading, which must not wait for it
     this.buildBox();
     this.switches = place ? this.buildSwitches(place) : null;
     this.sound.use(chosen("sound"));
@@ -127,8 +129,8 @@ export class Calling {
     const now = this.unseen;
     this.seen.see(now);
     this.look();
-    const answer = await post("/api/alerts/acknowledge", { keys: now.map((call) => call.key) });
-    if (!answer) toast("Silent here. The kiln’s computer did not hear of it: messages go on.", "refused");
+    const refused = await post("/api/alerts/acknowledge", { keys: now.map((call) => call.key) });
+    if (refused) toast(`Silent here. Messages go on: ${refused}`, "refused");
     this.askAlerts();
   }
 
@@ -155,14 +157,15 @@ export class Calling {
   }
 }
 
-/** @param {string} path @param {object} body */
+/** Return why it was refused; "" when it was not. @param {string} path @param {object} body */
 async function post(path, body) {
   try {
     const headers = { "Content-Type": "application/json" };
     const signal = AbortSignal.timeout(5000);
-    return (await fetch(path, { method: "POST", headers, body: JSON.stringify(body), keepalive: true, signal })).ok;
+    const answer = await (await fetch(path, { method: "POST", headers, body: JSON.stringify(body), keepalive: true, signal })).json();
+    return answer.ok ? "" : String(answer.says);
   } catch {
-    return false;
+    return "the kiln’s computer did not hear of it.";
   }
 }
 

@@ -71,7 +71,7 @@ def _handler(receiver: Receiver) -> type[BaseHTTPRequestHandler]:
     return Handler
 
 
-def until(true: Callable[[], Any], within_s: float = 5.0) -> Any:
+def until(true: Callable[[], Any], within_s: float = 15.0) -> Any:
     """Wait until something is true; return it. Fails when it never is."""
     end_s = time.monotonic() + within_s
     while not (value := true()):

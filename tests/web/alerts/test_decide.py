@@ -115,6 +115,15 @@ def test_a_trip_is_told_at_once_and_is_no_end_of_the_alarm_that_became_it() -> N
     assert "switch it off at its supply" in messages[0].body
 
 
+def test_a_shelved_alarm_is_neither_told_nor_over_and_is_told_anew_afterwards() -> None:
+    story = Story()
+    story.see(invented.alarm(), 70)
+    shelved: Alarm = {**DOOR, "state": "shelved"}
+    assert story.see(invented.changed(alarms=[shelved]), 3600) == []
+    [message] = story.see(invented.alarm(), 70)
+    assert message.sort == "alarm"
+
+
 def test_several_trips_of_one_moment_are_one_message() -> None:
     story = Story()
     trips: list[Alarm] = [invented.TRIP, {**invented.TRIP, "id": "key", "says": "The key is out"}]

@@ -12,6 +12,7 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
+from controller.errors import ChannelError
 from controller.record.journal import Journal
 from controller.record.rows import FiringRow
 from tests.web import invented
@@ -39,6 +40,17 @@ def settle(home: Path, receiver: Receiver, more: str = "") -> None:
     """Write alerts.toml for this receiver."""
     to = f'[[to]]\nname = "Ada"\nurls = ["{receiver.address()}"]\n'
     (home / "alerts.toml").write_text(more + to, encoding="utf-8")
+
+
+class Notes:
+    """Stands in for the way to the controller, which is lost after the first note."""
+
+    def __init__(self) -> None:
+        self.asked: list[dict[str, Any]] = []
+
+    def ask(self, request: dict[str, Any]) -> dict[str, Any]:
+        self.asked.append(request)
+        raise ChannelError("no controller answers")
 
 
 class Hub:
@@ -70,7 +82,7 @@ def watching(home: Path, story: Callable[[Watch, Hub], Any], estimate: Estimate 
 
 
 async def until(true: Callable[[], Any]) -> None:
-    async with asyncio.timeout(5):
+    async with asyncio.timeout(20):  # the library is loaded first
         while not true():
             await asyncio.sleep(0.01)
 
@@ -250,6 +262,7 @@ def app(tmp_path: Path) -> FastAPI:
     """The application at a checkpoint that was told once; nothing runs beside it."""
     found = build_app(tmp_path / "nobody.sock", tmp_path / "record.db")
     found.state.hub.frame = invented.checkpoint()
+    found.state.client = Notes()
     found.state.alerts.step(time_now())
     return found
 
@@ -269,7 +282,12 @@ def test_the_page_sees_what_stands(app: FastAPI) -> None:
 def test_a_person_on_the_page_acknowledges_what_it_shows(app: FastAPI, body: dict[str, Any]) -> None:
     answer = call(app, "POST", "/api/alerts/acknowledge", json=body, headers=OWN)
     assert answer.json() == {"ok": True, "says": "seen: no further message about it", "count": 1}
+    asked = app.state.client.asked
+    text = "Seen on the page: a person is needed: patch and drain"
+    assert asked == [{"request": "note", "by": "page", "text": text}]
     app.state.alerts.step(time_now())
+    again = call(app, "POST", "/api/alerts/acknowledge", json=body, headers=OWN)
+    assert (again.json()["count"], len(asked)) == (0, 1)
     assert [one["acknowledged"] for one in call(app, "GET", "/api/alerts").json()["standing"]] == [True]
 
 
