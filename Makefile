@@ -8,9 +8,10 @@ SOURCES := controller web tests
 demo: .venv/ready web/static/vendor/ready ## the main job: a whole burnout on a simulated kiln
 	$(BIN)/stokehold demo $(ARGS)
 
-# Compiled code is kept whatever the surroundings say: the tests start some hundred processes.
+# Three at a time on two cores: a good part of the time is spent waiting for a kiln. Compiled code is kept
+# whatever the surroundings say: the tests start some hundred processes.
 test: .venv/ready-dev web/node_modules/ready-tests ## every test
-	PYTHONDONTWRITEBYTECODE= $(BIN)/pytest --numprocesses 2 --dist loadfile --no-loadscope-reorder $(ARGS)
+	PYTHONDONTWRITEBYTECODE= $(BIN)/pytest --numprocesses 3 --dist loadfile --no-loadscope-reorder $(ARGS)
 
 check: .venv/ready-dev ## format, lint, strict types, import contracts
 	$(BIN)/ruff format --check $(SOURCES)

@@ -29,7 +29,7 @@ import anyio
 from annotated_types import Interval, Len
 from fastapi import FastAPI, HTTPException, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import FileResponse, JSONResponse
+from fastapi.responses import HTMLResponse, JSONResponse
 from fastapi.staticfiles import StaticFiles
 from pydantic import BaseModel, ConfigDict, StringConstraints
 from sse_starlette import EventSourceResponse
@@ -47,6 +47,7 @@ from web.answers import says
 from web.estimates.renewal import Renewal
 from web.estimates.routes import NAME_OR_TEXT, add_estimates
 from web.estimates.worker import Run, Worker
+from web.front import front_page
 from web.hub import Hub
 from web.network import HERE_ONLY, Network
 from web.observations.routes import add_observations
@@ -133,7 +134,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
 def _add_pages(app: FastAPI) -> None:
     @app.get("/", include_in_schema=False)
     def page() -> Response:
-        return FileResponse(STATIC / "index.html", media_type="text/html")
+        return HTMLResponse(front_page(app.state.hub.frame))
 
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
 

@@ -8,7 +8,17 @@ import sys
 from pathlib import Path
 
 # One module a subject; each has `measure() -> dict[str, float]`. The keys are names that never change.
-SUBJECTS = ("core", "wire", "latency", "physics", "forecast")
+SUBJECTS = (
+    "core",
+    "wire",
+    "latency",
+    "thermocouple",
+    "physics",
+    "control",
+    "forecast",
+    "web",
+    "page",
+)
 RESULTS = Path("build/bench.json")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import tomllib
 from collections.abc import Callable
@@ -10,6 +11,7 @@ import pytest
 
 from controller.catalogue import EVENTS, say, severity
 from controller.guard import ROWS
+from tests.bench.__main__ import SUBJECTS
 from tests.docs.pages import PARTS, ROOT, part_of
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -75,3 +77,17 @@ def test_the_version_is_in_the_changelog() -> None:
 def test_every_interlock_is_on_the_operator_s_page() -> None:
     page = (ROOT / "hardware_notes/interlocks.md").read_text(encoding="utf-8")
     assert all(f"`{row.id}`" in page for row in ROWS)
+
+
+def test_every_figure_of_the_bench_is_explained_and_no_other() -> None:
+    made = set()
+    for subject in SUBJECTS:
+        for node in ast.walk(ast.parse((ROOT / "tests" / "bench" / f"{subject}.py").read_text("utf-8"))):
+            if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
+                made.add(f"{node.values[0].value}*")
+            elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+                made.add(node.value)
+    first_words = "|".join({"wire", *SUBJECTS} - {"latency", "page"})
+    made = {key for key in made if re.fullmatch(rf"(?:{first_words})\.[a-z0-9_.]+(?:\*|[a-z0-9])", key)}
+    told = re.findall(r"^\| `([a-z0-9_.]+\*?)` \|", README.partition("\n## Figures")[2], re.MULTILINE)
+    assert sorted(told) == sorted(made)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+from contextlib import redirect_stdout
 from dataclasses import replace
 from pathlib import Path
 
@@ -48,16 +50,24 @@ def record(
         journal.close_firing(firing, "complete", 1e9 + t_s)
 
 
+@pytest.fixture(scope="module")
+def learnt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The home of a kiln that has been learnt from its one firing, and what was told."""
+    home = tmp_path_factory.mktemp("learnt")
+    record(home)
+    with redirect_stdout(io.StringIO()) as told:
+        assert main(["learn", "--home", str(home)]) == 0
+    return home, told.getvalue()
+
+
 def test_a_firing_is_learnt_from_and_the_next_control_begins_with_it(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    learnt: tuple[Path, str],
 ) -> None:
     config = load_kiln(DEMO)
-    record(tmp_path)
-    assert main(["learn", "--home", str(tmp_path)]) == 0
-    told = capsys.readouterr().out
+    home, told = learnt
     assert "firing 1, 2.0 h" in told
-    assert f"kept in {tmp_path / MODEL_NAME}" in told
-    fitted = assemble.model(tmp_path, config)
+    assert f"kept in {home / MODEL_NAME}" in told
+    fitted = assemble.model(home, config)
     assert fitted is not None
     found = fitted.kiln
     # Without a thermocouple at the load, what is warmed is known in all, and its parts less.
@@ -87,13 +97,12 @@ def test_a_record_that_does_not_say_the_power_is_one_clear_line(
 
 
 def test_a_kiln_with_another_heater_since_then_is_not_controlled_by_the_old_model(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    learnt: tuple[Path, str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     config = load_kiln(DEMO)
-    record(tmp_path)
-    main(["learn", "--home", str(tmp_path)])
+    home, _ = learnt
     changed = replace(config, heater=replace(config.heater, power_w=9000.0))
-    assert assemble.model(tmp_path, changed) is None
+    assert assemble.model(home, changed) is None
     assert "fitted with 6500 W, and its file says 9000 W" in capsys.readouterr().err
 
 

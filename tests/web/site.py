@@ -17,7 +17,7 @@ import uvicorn
 from playwright.sync_api import Page
 
 from controller.live import Frame
-from tests.web import invented, invented_past
+from tests.web import invented, invented_estimates, invented_past
 from tests.web.conftest import Server
 from tests.web.fake_controller import FakeController
 from web.app import build_app
@@ -43,7 +43,7 @@ class Look(NamedTuple):
 
 
 LOOKS = (
-    Look("idle", "/", invented.idle, "#start:not([hidden]) .profile"),
+    Look("idle", "/", invented.idle, "html[data-state=idle]"),
     Look("running", "/", invented.running, "#plot canvas"),
     Look("checkpoint", "/", invented.checkpoint, "html[data-tone=person]"),
     Look("alarm", "/", invented.alarm, "html[data-tone=alarm]"),
@@ -54,6 +54,12 @@ LOOKS = (
     Look("list", "/firings", invented.running, ".small-line"),
     Look("one firing", "/firings/3", invented.running, ".past-plot canvas"),
     Look("compared", "/firings?compare=1,2,3", invented.running, ".past-plot canvas"),
+    Look("common", "/firings/common", invented.running, "main h1"),
+    Look("the kiln", "/kiln", invented.running, "main h1"),
+    Look("start", "/start", invented.idle, "main h1"),
+    Look("schedules", "/schedules", invented.idle, "main h1"),
+    Look("a schedule", "/schedules/printed-pla-silica-shell", invented.idle, "main canvas"),
+    Look("a new schedule", "/schedules?new", invented.idle, "main h1"),
     Look("no such firing", "/firings/99", invented.idle, ".past-fault"),
 )
 
@@ -65,7 +71,7 @@ def site(home: Path, firings: int = 5) -> Iterator[Server]:
         home / "record.db", firings, title=lambda n: invented_past.NASTY if n == 4 else f"Shell {n}"
     )
     listener = bind(0)
-    app = build_app(home / "channel.sock", home / "record.db")
+    app = build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run)
     running = uvicorn.Server(
         uvicorn.Config(app, log_config=None, access_log=False, timeout_graceful_shutdown=1)
     )

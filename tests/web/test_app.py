@@ -55,6 +55,19 @@ def test_a_request_is_passed_on_as_the_pages(app: FastAPI, controller: FakeContr
     assert controller.asked == [{"request": "note", "by": "page", "text": "two hairline cracks"}]
 
 
+def test_the_first_page_comes_with_the_newest_temperature_in_it(app: FastAPI) -> None:
+    told = []
+    for c in (409.4, 1093.2, None):
+        app.state.hub.frame = invented.changed(air={"c": c, "fault": None, "age_s": 0.1})
+        told.append(call(app, "GET", "/").text)
+    app.state.hub.frame = None  # the controller is lost
+    told.append(call(app, "GET", "/").text)
+    assert '<p class="huge num" id="air" aria-labelledby="air-label air">409</p>' in told[0]
+    assert 'id="air-label">Chamber air, °C</p>' in told[0]
+    assert '<p class="huge four num" id="air" aria-labelledby="air-label air">1093</p>' in told[1]
+    assert told[2] == told[3] == (STATIC / "index.html").read_text()
+
+
 @pytest.mark.parametrize("kind", ["abort", "hold"])
 def test_colder_needs_no_code(app: FastAPI, controller: FakeController, kind: str) -> None:
     assert post(app, kind).json()["ok"] is True

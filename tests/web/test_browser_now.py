@@ -235,6 +235,19 @@ def test_without_the_drawing_library_everything_else_works(browser: Browser, ser
         expect(page.locator("#curve-says")).to_have_text("The part that draws it is missing here.")
 
 
+def test_the_number_that_comes_with_the_page_is_grey_until_the_controller_is_heard(
+    browser: Browser, server: Server
+) -> None:
+    with browser.new_context(viewport=PHONE, color_scheme="light") as context:
+        page = context.new_page()
+        page.route("**/*.js", lambda route: route.abort())
+        page.goto(server.url)
+        expect(page.locator("#air")).to_have_text("409")
+        expect(page.locator("#air-label")).to_have_text("Chamber air, °C")
+        expect(page.locator("#air")).to_have_css("color", "rgb(118, 122, 125)")
+        expect(page.locator("#state")).to_have_text("Looking for the controller")
+
+
 def transferred_bytes(request: Request) -> int:
     sizes = request.sizes()
     return sizes["responseBodySize"] + sizes["responseHeadersSize"]
