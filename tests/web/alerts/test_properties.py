@@ -113,7 +113,7 @@ def test_a_stop_that_flickers_without_end_is_told_six_times_an_hour() -> None:
 
 
 @settings(deadline=None, max_examples=40)
-@given(PARTS, st.sampled_from((3, 4, 5)), st.sampled_from((1.0, 30.0)))
+@given(PARTS, st.sampled_from((3, 4, 5)), st.sampled_from((10.0, 60.0)))
 def test_a_person_who_is_needed_is_always_told(parts: list[Part], scene: int, apart_s: float) -> None:
     """Whatever came before: within the longest spacing, and at once when the last hour knew of none."""
     frame = SCENES[scene]
