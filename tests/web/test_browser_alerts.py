@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from controller.live import CUT_SHORT
 from tests.web import invented
 from tests.web.conftest import PHONE, Server, wait_for, watched_page
+from web.alerts import service
 from web.alerts.settings import Recipient, Settings
 from web.alerts.watch import Read
 from web.app import STATIC
@@ -162,14 +163,15 @@ def test_messages_that_could_not_be_sent_are_told_and_seeing_it_stops_them(
 ) -> None:
     page, watch = listening, server.alerts
     assert watch is not None
+    assert service.knows("json://127.0.0.1:9")  # the library is loaded before anybody waits for it
     try:
         read = Read(Settings(to=(Recipient("Ada", ("json://127.0.0.1:9/a-token?cto=0.2",)),)), "", "")
         watch.look = lambda: None  # type: ignore[method-assign]
         watch._use(read)
         server.controller.scene = invented.checkpoint()
         told = page.locator(".trouble")
-        wait_for(watch.sender.troubles, within_s=15.0)  # the library is loaded first
-        expect(told).to_contain_text("Alerts could not be sent since ", timeout=8000)
+        wait_for(watch.sender.troubles, within_s=15.0)
+        expect(told).to_contain_text("Alerts could not be sent since ", timeout=20_000)
         expect(told).to_contain_text("Ada: A Connection error")
         assert "token" not in told.inner_text()
         page.locator("#seen-it").click()
