@@ -20,7 +20,7 @@ from controller.guard import (
 )
 from controller.guard.judge import add_up
 from controller.guard.memory import Sample, Still
-from tests.guard.bench import Bench, Kept
+from tests.guard.bench import Bench
 from tests.guard.sights import LIMITS, Judged, sight
 
 QUIET = (0.0,) * len(ROWS)
@@ -207,9 +207,7 @@ def test_what_the_first_look_latched_stays_latched_after_the_second() -> None:
     assert bench.guard.latches == (Latch("emergency_stop", "pressed", 5.0, True),)
 
 
-def test_clearing_without_a_trip_and_clearing_that_the_disk_does_not_take(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_clearing_without_a_trip_and_clearing_that_the_disk_does_not_take() -> None:
     bench = Bench()
     bench.tick()
     assert bench.guard.clear() == (True, "no trip stands")
@@ -220,9 +218,10 @@ def test_clearing_without_a_trip_and_clearing_that_the_disk_does_not_take(
     def full(*_: object) -> None:
         raise OSError("no space left")
 
-    with monkeypatch.context() as patched:
-        patched.setattr(Kept, "save", full)
-        assert bench.guard.clear() == (False, "the latches cannot be cleared on disk: no space left")
+    plain = bench.latch_file.save
+    bench.latch_file.save = full  # type: ignore[method-assign]
+    assert bench.guard.clear() == (False, "the latches cannot be cleared on disk: no space left")
+    bench.latch_file.save = plain  # type: ignore[method-assign]
     assert [latch.row_id for latch in bench.guard.latches] == ["emergency_stop"]
     assert not bench.tick()
     assert bench.guard.clear() == (True, "trips cleared")
@@ -392,13 +391,15 @@ def test_withdrawing_says_yes_only_when_both_have_taken_it() -> None:
     def refuse() -> None:
         raise OSError("no")
 
-    plain = bench.relay.open_main
+    plain, plain_drop = bench.relay.open_main, bench.relay.drop
     bench.relay.open_main = refuse  # type: ignore[method-assign]
     assert bench.guard.withdraw() is False
     bench.relay.open_main = plain  # type: ignore[method-assign]
     bench.relay.drop = refuse  # type: ignore[method-assign]
     assert bench.guard.withdraw() is False
     assert bench.guard.carries.main_closed is False
+    bench.relay.drop = plain_drop  # type: ignore[method-assign]
+    assert bench.guard.withdraw() is True
 
 
 def test_an_abort_lasts_until_the_firing_wants_no_main_contactor_any_more() -> None:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.abc
 import importlib.machinery
+import inspect
 import os
 import resource
 import sys
 import types
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any
 
 import pytest
 
@@ -22,6 +25,8 @@ SUITES = {
 }
 # Processor time after which a process hangs in an endless loop: ten times what the whole suite takes.
 HANGS_S = 120
+# The name of a module that is tried as it is, to see that its tests are well.
+UNCHANGED = "unchanged"
 
 
 def suite_of(file: str) -> tuple[str, ...]:
@@ -57,18 +62,57 @@ class NearestFirst:
         self._name = mutant.name
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        """Sort what was collected."""
-        items.sort(key=self._rank)
+        """Sort what was collected; what was called directly has said its word."""
+        if self._name != UNCHANGED:
+            items[:] = [item for item in items if _needs_more(item)]
+        items.sort(key=lambda item: self.rank(getattr(getattr(item, "callspec", None), "params", {})))
 
-    def _rank(self, item: pytest.Item) -> tuple[int, int]:
+    def rank(self, given: dict[str, Any]) -> tuple[int, int]:
+        """Return a test's place by what it is given."""
+        scene = given.get("scene")
+        if scene is None:
+            return 1, 0
         from controller.guard import ROWS
 
-        scene = getattr(item, "callspec", None) and item.callspec.params.get("scene")  # type: ignore[attr-defined]
-        if not scene:
-            return 1, 0
         test = next(row.test.__name__ for row in ROWS if row.id == scene.row_id)
         near = self._name.startswith(f"{test}:") or f".{scene.row_id}:" in self._name
         return 0 if near else 2, scene.at_s
+
+
+def _needs_more(item: pytest.Item) -> bool:
+    """Whether a test needs more than its own parameters."""
+    given = set(getattr(getattr(item, "callspec", None), "params", {}))
+    return set(inspect.signature(item.obj).parameters) != given  # type: ignore[attr-defined]
+
+
+def noticed_at_once(mutant: Mutant) -> bool:
+    """Run the suite's tests that need nothing but their own parameters, by calling them.
+
+    They are the same tests, without what surrounds them, in less time; those that need more are left out.
+    """
+    try:
+        for _, test, given in sorted(_calls(mutant), key=lambda call: call[0]):
+            test(**given)
+    except Exception:
+        return True
+    return False
+
+
+def _calls(mutant: Mutant) -> Iterator[tuple[tuple[int, int], Callable[..., None], dict[str, Any]]]:
+    nearest = NearestFirst(mutant)
+    for entry in suite_of(mutant.file):
+        file, _, only = entry.partition("::")
+        module = importlib.import_module(file.removesuffix(".py").replace("/", "."))
+        for name, test in list(vars(module).items()):
+            if not name.startswith(only or "test_"):
+                continue
+            sets: list[dict[str, Any]] = [{}]
+            for mark in getattr(test, "pytestmark", []):
+                names = mark.args[0].split(",") if isinstance(mark.args[0], str) else mark.args[0]
+                values = [value if len(names) > 1 else (value,) for value in mark.args[1]]
+                sets = [one | dict(zip(names, value, strict=True)) for one in sets for value in values]
+            if set(inspect.signature(test).parameters) == set(sets[0]):
+                yield from ((nearest.rank(given), test, given) for given in sets)
 
 
 def start(mutant: Mutant) -> int:
@@ -84,9 +128,10 @@ def start(mutant: Mutant) -> int:
         os.dup2(nothing, 1)
         os.dup2(nothing, 2)
         sys.meta_path.insert(0, Changed(mutant))
-        suite = suite_of(mutant.file)
-        status = pytest.main(
-            ["-x", "--assert=plain", "-p", "pytest_timeout", *suite], plugins=[NearestFirst(mutant)]
-        )
+        status = 1
+        if not noticed_at_once(mutant):
+            told = ["-x", "--assert=plain", "-p", "pytest_timeout", *suite_of(mutant.file)]
+            status = pytest.main(told, plugins=[NearestFirst(mutant)])
+            status = 0 if status == pytest.ExitCode.NO_TESTS_COLLECTED else status
     finally:
         os._exit(int(status))

@@ -121,8 +121,8 @@ def _nodes(node: ast.AST, path: Path_, place: str) -> Iterator[tuple[Path_, str]
 def _is_alias(value: ast.AST) -> bool:
     """Whether this is another name for a type: `float | None`, `tuple[...]`, `Literal[...]`."""
     if isinstance(value, ast.BinOp):
-        return (
-            isinstance(value.op, ast.BitOr) and isinstance(value.left, ast.Name) and value.left.id[0] in "sGR"
+        return isinstance(value.op, ast.BitOr) and all(
+            isinstance(side, ast.Name | ast.Constant) or _is_alias(side) for side in (value.left, value.right)
         )
     return isinstance(value, ast.Subscript) and isinstance(value.value, ast.Name)
 
