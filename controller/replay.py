@@ -9,7 +9,6 @@ heater refused then.
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -104,7 +103,7 @@ class _Loop(TickLoop):
     def put_back(self, carried: Carried, schedule: Schedule, n: int) -> None:
         """Carry what was carried then into tick `n`."""
         began = carried.firing.state is not State.IDLE
-        self.firing = replace(carried.firing, schedule=schedule if began else None)
+        self.firing = carried.firing._replace(schedule=schedule if began else None)
         self._control, self._granted = carried.control, carried.granted
         self._stage_ceiling_c, self._extraction = carried.stage_ceiling_c, carried.extraction
         self._firing_since_s = carried.firing_since_s

@@ -11,7 +11,7 @@ import json
 import threading
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -258,7 +258,7 @@ class Service:
     def _take_up(self, left: Interrupted) -> None:
         """Go on with a firing that another run of the program began: held, the heat off, not yet decided."""
         now_s = self._clock.now_s()
-        firing = replace(left.firing, elapsed_s=left.firing.elapsed_s + now_s - left.at_s)
+        firing = left.firing._replace(elapsed_s=left.firing.elapsed_s + now_s - left.at_s)
         self._loop.take_up(firing, left.n, now_s)
         self._firing = left.number
         self._started_utc_s = left.start.started_utc_s
@@ -475,7 +475,7 @@ class Service:
 
 def _without_schedule(firing: Firing) -> Firing:
     """The record has the schedule's text already."""
-    return replace(firing, schedule=None)
+    return firing._replace(schedule=None)
 
 
 def tick_row(ticked: Ticked, saw: str = "") -> TickRow:

@@ -214,10 +214,8 @@ class TickLoop:
     ) -> Sight:
         """What the guard is shown: measurements and limits, no wishes."""
         has, contacts, readings = self._equipment.contacts, polled.contacts, polled.readings
-        in_kiln = tuple(readings.items())
+        in_kiln = tuple([pair for pair in readings.items() if pair[0] != "enclosure"])
         enclosure = readings.get("enclosure")
-        if enclosure is not None:
-            in_kiln = tuple(pair for pair in in_kiln if pair[0] != "enclosure")
         limit = readings.get("limit")
         return Sight(
             now_s,

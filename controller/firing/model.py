@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from math import inf
 from typing import NamedTuple
 
@@ -53,8 +52,7 @@ class Inputs(NamedTuple):
     requests: tuple[Request, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(NamedTuple):
     """How far the stage in hand has come.
 
     `from_c`: the setpoint at which it began. `clock_s`: the seconds that its own clock has counted (a
@@ -68,8 +66,7 @@ class Progress:
     nobody: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Firing:
+class Firing(NamedTuple):
     """The state of a firing between two ticks.
 
     `setpoint_c` None: heat is off. `rejoin_c`: the setpoint is on its way back to this one, after a hold
@@ -83,7 +80,7 @@ class Firing:
     schedule: Schedule | None = None
     full_rate_c_per_h: float = 300.0
     stage: int = 0
-    progress: Progress = field(default_factory=lambda: Progress(0.0))
+    progress: Progress = Progress(0.0)
     setpoint_c: float | None = None
     slope_c_per_h: float = 0.0
     rejoin_c: float | None = None

@@ -10,8 +10,6 @@ Pure: the same firing and inputs give the same answer to the bit.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from controller.firing.coming import NOTHING, coming
 from controller.firing.leading import Led, lead
 from controller.firing.model import Answer, Event, Firing, Inputs, Outputs, Progress, Request
@@ -39,7 +37,7 @@ def step(firing: Firing, inputs: Inputs) -> tuple[Firing, Outputs]:
     if state is State.RUNNING or state is State.RESTARTING:
         firing = _run(firing, inputs, events)
     elif state in OPEN:
-        firing = replace(firing, elapsed_s=firing.elapsed_s + inputs.dt_s)
+        firing = firing._replace(elapsed_s=firing.elapsed_s + inputs.dt_s)
         if state is State.HOLDING or (state in GOING_OUT and inputs.heat_proven_off):
             firing = _cue(firing, Cue.DONE, events)
     if firing.state in OPEN:
@@ -47,7 +45,7 @@ def step(firing: Firing, inputs: Inputs) -> tuple[Firing, Outputs]:
         if stage is not None and stage.lead_k is not None and firing.setpoint_c is not None:
             return _lead(firing, stage, stage.lead_k, led, inputs, tuple(events), tuple(answers))
         if firing.led is not None:
-            firing = replace(firing, led=None)
+            firing = firing._replace(led=None)
         return firing, Outputs(
             firing.setpoint_c,
             firing.slope_c_per_h,
@@ -83,7 +81,7 @@ def _lead(
         inputs.dt_s,
     )
     slope_c_per_h = 3600.0 * led.slope_k_per_s
-    firing = replace(firing, led=led)
+    firing = firing._replace(led=led)
     return firing, Outputs(
         led.air_c, slope_c_per_h, stage.ceiling_c, stage.extraction, events, answers, *NOTHING, asked_c
     )
@@ -127,8 +125,8 @@ def _cue(firing: Firing, cue: Cue, events: list[Event]) -> Firing:
         return firing
     events.append(Event("state_changed", {"was": firing.state.value, "now": row.to.value, "cue": cue.value}))
     if row.to in HEATING:
-        return replace(firing, state=row.to, slope_c_per_h=0.0)
-    return replace(firing, state=row.to, setpoint_c=None, slope_c_per_h=0.0, rejoin_c=None, waiting="")
+        return firing._replace(state=row.to, slope_c_per_h=0.0)
+    return firing._replace(state=row.to, setpoint_c=None, slope_c_per_h=0.0, rejoin_c=None, waiting="")
 
 
 def _request(firing: Firing, request: Request, inputs: Inputs, events: list[Event]) -> tuple[Firing, Answer]:
@@ -186,8 +184,8 @@ def _start(firing: Firing, request: Request, inputs: Inputs, events: list[Event]
     assert schedule is not None  # _why_not has seen to both
     assert air_c is not None
     firing = _cue(firing, Cue.START, events)
-    firing = replace(
-        firing, schedule=schedule, stage=0, elapsed_s=0.0, cut_s=0.0, progress=Progress(air_c), waiting=""
+    firing = firing._replace(
+        schedule=schedule, stage=0, elapsed_s=0.0, cut_s=0.0, progress=Progress(air_c), waiting=""
     )
     return _begin(firing, _seen(inputs), events)
 
@@ -202,23 +200,22 @@ def _run(firing: Firing, inputs: Inputs, events: list[Event]) -> Firing:
     """Let time pass in a running or restarting firing."""
     elapsed_s = firing.elapsed_s + inputs.dt_s
     if inputs.guard_cuts:
-        return replace(
-            firing,
+        return firing._replace(
             elapsed_s=elapsed_s,
             cut_s=firing.cut_s + inputs.dt_s,
             slope_c_per_h=0.0,
             waiting="guard",
         )
     if inputs.guard_holds:
-        return replace(firing, elapsed_s=elapsed_s, slope_c_per_h=0.0, waiting="guard")
+        return firing._replace(elapsed_s=elapsed_s, slope_c_per_h=0.0, waiting="guard")
     seen = _seen(inputs)
     if firing.cut_s > 0.0:
         behind = firing.cut_s >= REJOIN_AFTER_CUT_S
-        firing = replace(firing, cut_s=0.0)
+        firing = firing._replace(cut_s=0.0)
         if behind:
             firing = _fall_back(firing, seen)
     if firing.rejoin_c is not None:
-        return replace(_rejoin(firing, seen, inputs.dt_s), elapsed_s=elapsed_s)
+        return _rejoin(firing, seen, inputs.dt_s)._replace(elapsed_s=elapsed_s)
     if firing.state is State.RESTARTING:
         firing = _cue(firing, Cue.DONE, events)
     return _advance(firing, seen, inputs.dt_s, elapsed_s, events)
@@ -263,7 +260,7 @@ def _next_stage(firing: Firing, seen: Measured, events: list[Event]) -> Firing:
     assert ended is not None
     assert schedule is not None
     events.append(Event("stage_ended", {"stage": ended.name, "index": firing.stage}))
-    firing = replace(firing, stage=firing.stage + 1, waiting="")
+    firing = firing._replace(stage=firing.stage + 1, waiting="")
     if firing.stage >= len(schedule.stages):
         return _cue(firing, Cue.FINISHED, events)
     return _begin(firing, seen, events)
@@ -278,12 +275,12 @@ def _begin(firing: Firing, seen: Measured, events: list[Event]) -> Firing:
     from_c = firing.setpoint_c if firing.setpoint_c is not None else measured_c
     assert from_c is not None  # callers wait for a reading
     events.append(Event("stage_began", {"stage": stage.name, "kind": stage.kind, "index": firing.stage}))
-    firing = replace(firing, progress=Progress(from_c), slope_c_per_h=0.0)
+    firing = firing._replace(progress=Progress(from_c), slope_c_per_h=0.0)
     if isinstance(stage, Checkpoint):
         events.append(Event("checkpoint_reached", {"stage": stage.name, "says": stage.says}))
-        return replace(firing, setpoint_c=from_c if stage.heat == "keep" else None)
+        return firing._replace(setpoint_c=from_c if stage.heat == "keep" else None)
     if isinstance(stage, Hold):
-        firing = replace(firing, setpoint_c=stage.at_c)
+        firing = firing._replace(setpoint_c=stage.at_c)
         return _fall_back(firing, seen) if was_off else firing
     return firing
 
@@ -300,10 +297,10 @@ def _fall_back(firing: Firing, seen: Measured) -> Firing:
     if goal_c is None or hottest_c is None:
         return firing
     if hottest_c >= (goal_c if setpoint_c is None else setpoint_c) - REJOIN_WITHIN_K:
-        return firing if setpoint_c is not None else replace(firing, setpoint_c=goal_c, rejoin_c=None)
+        return firing if setpoint_c is not None else firing._replace(setpoint_c=goal_c, rejoin_c=None)
     if isinstance(stage_of(firing), Cool):
-        return replace(firing, setpoint_c=hottest_c, rejoin_c=None, progress=Progress(hottest_c))
-    return replace(firing, setpoint_c=hottest_c, rejoin_c=goal_c, waiting="rejoining")
+        return firing._replace(setpoint_c=hottest_c, rejoin_c=None, progress=Progress(hottest_c))
+    return firing._replace(setpoint_c=hottest_c, rejoin_c=goal_c, waiting="rejoining")
 
 
 def _rejoin(firing: Firing, seen: Measured, dt_s: float) -> Firing:
@@ -317,8 +314,8 @@ def _rejoin(firing: Firing, seen: Measured, dt_s: float) -> Firing:
     if hottest_c is not None:
         next_c = max(next_c, hottest_c)
     if next_c >= rejoin_c:
-        return replace(firing, setpoint_c=rejoin_c, slope_c_per_h=0.0, rejoin_c=None, waiting="")
-    return replace(firing, setpoint_c=next_c, slope_c_per_h=rate, waiting="rejoining")
+        return firing._replace(setpoint_c=rejoin_c, slope_c_per_h=0.0, rejoin_c=None, waiting="")
+    return firing._replace(setpoint_c=next_c, slope_c_per_h=rate, waiting="rejoining")
 
 
 def _rejoin_rate(firing: Firing) -> float:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -143,7 +142,7 @@ def test_after_an_outage_the_load_s_own_setpoint_is_what_is_gone_back_to() -> No
 def test_an_air_hotter_than_the_load_does_not_bring_the_load_s_setpoint_on() -> None:
     schedule = read_schedule(SCHEDULE, "load")
     back = Firing(
-        State.RESTARTING, schedule, 300.0, 0, replace(Firing().progress, from_c=20.0), 100.0, rejoin_c=200.0
+        State.RESTARTING, schedule, 300.0, 0, Firing().progress._replace(from_c=20.0), 100.0, rejoin_c=200.0
     )
     for _ in itertools.repeat(None, 10):
         back, _ = step(back, Inputs(1.0, 150.0, 100.0))
