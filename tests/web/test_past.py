@@ -16,6 +16,7 @@ from fastapi import FastAPI
 
 from controller.record.jobs import write_job
 from controller.record.journal import Journal
+from controller.record.observing import write_observation
 from controller.record.queries import Record
 from tests.web import invented, invented_past
 from tests.web.conftest import wait_for
@@ -281,7 +282,7 @@ def test_a_text_that_breaks_off_does_not_look_whole(record: Path, monkeypatch: p
         list(ticks_as_text(record, 1))
 
 
-def test_a_report_is_drawn_once_and_again_after_a_note(
+def test_a_report_is_drawn_once_and_again_after_a_note_or_a_rating(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     record = tmp_path / "record.db"
@@ -304,6 +305,9 @@ def test_a_report_is_drawn_once_and_again_after_a_note(
     note(app, 1, "one more")
     call(app, "GET", "/api/firings/1/report.pdf")
     assert drawn == [1, 1]
+    write_observation(record, 1, "page", "rating", {"rating": "good"}, 1.0)
+    call(app, "GET", "/api/firings/1/report.pdf")
+    assert drawn == [1, 1, 1]
     assert len(list((tmp_path / "reports").iterdir())) == 1
 
 

@@ -107,10 +107,10 @@ def _add_photos(app: FastAPI, record: FilePath) -> None:
         return _shown(number, small_of(number))
 
 
-def _row(picture: Picture, by: str, stage: int | None, of: Of, caption: str) -> PhotoRow:
+def _row(picture: Picture, who: str, stage: int | None, of: Of, caption: str) -> PhotoRow:
     return PhotoRow(
         utc_s=time.time(),
-        by=by,
+        by=who,
         stage=stage,
         of=of,
         caption=" ".join(caption.split()),
