@@ -17,6 +17,7 @@ import uvicorn
 from playwright.sync_api import Page
 
 from controller.live import Frame
+from controller.record.write_devices import pair_device
 from tests.web import invented, invented_estimates, invented_past
 from tests.web.conftest import Server
 from tests.web.fake_controller import FakeController
@@ -33,18 +34,22 @@ rules => axe.run(document, {runOnly: rules, resultTypes: ["violations"]}).then((
 
 
 class Look(NamedTuple):
-    """A page in a state: its address, what the controller does, when it is there, what a person then does."""
+    """A page in a state: its address, what the controller does, when it is there, what a person then does.
+
+    `stranger`: seen by a device that is not paired.
+    """
 
     name: str
     path: str
     scene: Callable[[], Frame]
     ready: str
     act: Callable[[Page], object] | None = None
+    stranger: bool = False
 
 
 LOOKS = (
-    Look("idle", "/", invented.idle, "html[data-state=idle]"),
     Look("running", "/", invented.running, "#plot canvas"),
+    Look("idle", "/", invented.idle, "html[data-state=idle]"),
     Look("checkpoint", "/", invented.checkpoint, "html[data-tone=person]"),
     Look("alarm", "/", invented.alarm, "html[data-tone=alarm]"),
     Look("tripped", "/", invented.tripped, "html[data-tone=alarm]"),
@@ -59,7 +64,10 @@ LOOKS = (
     Look("start", "/start", invented.idle, "main h1"),
     Look("schedules", "/schedules", invented.idle, "main h1"),
     Look("a schedule", "/schedules/printed-pla-silica-shell", invented.idle, "main canvas"),
-    Look("a new schedule", "/schedules?new", invented.idle, "main h1"),
+    Look("a new schedule", "/schedules?new", invented.idle, "main canvas"),
+    Look("pairing", "/pair", invented.idle, "main h1", stranger=True),
+    Look("devices", "/devices", invented.idle, "#devices li"),
+    Look("shut out", "/devices", invented.idle, "#devices li", lambda page: page.click("#devices button")),
     Look("no such firing", "/firings/99", invented.idle, ".past-fault"),
 )
 
@@ -70,6 +78,7 @@ def site(home: Path, firings: int = 5) -> Iterator[Server]:
     invented_past.write(
         home / "record.db", firings, title=lambda n: invented_past.NASTY if n == 4 else f"Shell {n}"
     )
+    pair_device(home / "record.db", "Ada's phone", "watcher", "0" * 64, 2e9)
     listener = bind(0)
     app = build_app(home / "channel.sock", home / "record.db", run=invented_estimates.run)
     running = uvicorn.Server(
@@ -91,6 +100,9 @@ def take(page: Page, server: Server, look: Look) -> None:
     """Bring the page into a state, and wait until it shows it. It is opened anew only where it must be."""
     server.controller.renew()
     server.controller.scene = look.scene()
+    page.unroute("**/api/device")
+    if look.stranger:
+        page.route("**/api/device", lambda route: route.fulfill(json={"name": "", "role": "anyone"}))
     if page.url != server.url + look.path or page.locator("dialog[open]").count():
         page.goto(server.url + look.path)
     if look.path == "/":

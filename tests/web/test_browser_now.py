@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Browser, Page, Request, expect
+from playwright.sync_api import Browser, Page, expect
 
 from controller.live import Frame
 from tests.web import invented
@@ -246,25 +246,3 @@ def test_the_number_that_comes_with_the_page_is_grey_until_the_controller_is_hea
         expect(page.locator("#air-label")).to_have_text("Chamber air, °C")
         expect(page.locator("#air")).to_have_css("color", "rgb(118, 122, 125)")
         expect(page.locator("#state")).to_have_text("Looking for the controller")
-
-
-def transferred_bytes(request: Request) -> int:
-    sizes = request.sizes()
-    return sizes["responseBodySize"] + sizes["responseHeadersSize"]
-
-
-def test_the_first_load_is_small(browser: Browser, server: Server) -> None:
-    sizes: dict[str, int] = {}
-    with browser.new_context(viewport=PHONE) as context:
-        page = context.new_page()
-        page.on(
-            "requestfinished",
-            lambda request: sizes.update({request.url: transferred_bytes(request)}),
-        )
-        page.goto(server.url)
-        page.wait_for_selector("#plot canvas")
-        page.wait_for_timeout(200)
-    assert any(url.endswith("uPlot.iife.min.js") for url in sizes)
-    assert all(url.startswith(server.url) for url in sizes)
-    print(f"first load: {sum(sizes.values()) / 1024:.1f} KiB in {len(sizes)} answers")
-    assert sum(sizes.values()) < 150 * 1024
