@@ -61,3 +61,12 @@ export function toast(text, tone, ms = 8000) {
   node.hidden = false;
   if (ms) toastEnds = window.setTimeout(() => { node.hidden = true; }, ms);
 }
+
+const REACHED = "a, button, input, select, textarea, summary, [tabindex]";
+
+/** Draw a part anew, and leave the focus where it was in it. @param {any} box @param {() => void} draw */
+export function drawAnew(box, draw) {
+  const at = [...box.querySelectorAll(REACHED)].indexOf(document.activeElement);
+  draw();
+  if (at >= 0) box.querySelectorAll(REACHED)[at]?.focus({ preventScroll: true });
+}

@@ -2,7 +2,7 @@
 
 import { count, duration, inUnit, temperature, tenth } from "./format.js";
 import { mass } from "./checklist_drained.js";
-import { make, shape } from "./page.js";
+import { drawAnew, make, shape } from "./page.js";
 import { scatter } from "./past_scatter.js";
 
 /** @typedef {import("./format.js").Unit} Unit */
@@ -36,8 +36,10 @@ export async function drawCommon(page) {
   let unit = page.unit;
   const draw = () => page.box.replaceChildren(whole(got, unit));
   const again = async () => {
-    got = await page.get("/api/common").catch(() => got);
-    draw();
+    const newer = await page.get("/api/common").catch(() => got);
+    const changed = JSON.stringify(newer) !== JSON.stringify(got);
+    got = newer;
+    if (changed) drawAnew(page.box, draw);
     if (got.pending) window.setTimeout(again, AGAIN_MS);
   };
   draw();

@@ -1,7 +1,7 @@
 /** The kiln itself, growing old: the power that one temperature needed, firing by firing, and its relay's cycles. */
 
 import { count, day, share, temperature, tenth } from "./format.js";
-import { make } from "./page.js";
+import { drawAnew, make } from "./page.js";
 import { scatter } from "./past_scatter.js";
 
 /** @typedef {import("./format.js").Unit} Unit */
@@ -15,8 +15,10 @@ export async function drawKiln(page) {
   let unit = page.unit;
   const draw = () => page.box.replaceChildren(whole(got, unit));
   const again = async () => {
-    got = await page.get("/api/kiln").catch(() => got);
-    draw();
+    const newer = await page.get("/api/kiln").catch(() => got);
+    const changed = JSON.stringify(newer) !== JSON.stringify(got);
+    got = newer;
+    if (changed) drawAnew(page.box, draw);
     if (got.pending) window.setTimeout(again, AGAIN_MS);
   };
   draw();
