@@ -58,6 +58,14 @@ def test_a_load_is_only_too_hot_for_its_air_while_heat_is_given(share: float, fo
     assert (find.differ(hot, Given(), sampled(share), LIMITS) is not None) == found
 
 
+def test_a_difference_says_what_differs() -> None:
+    assert (
+        find.differ(sight(1000.0, limit_c=540.0), Given(), fresh_memory(), LIMITS) == "air 500 C, limit 540 C"
+    )
+    found = find.differ(sight(1000.0, load_c=540.0), Given(), sampled(1.0), LIMITS)
+    assert found == "load 540 C, air 500 C, in heat"
+
+
 def test_a_load_is_held_against_the_hotter_of_air_and_limit() -> None:
     assert find.differ(sight(1000.0, load_c=540.0, limit_c=500.5), Given(), sampled(1.0), LIMITS) is None
     assert find.differ(sight(1000.0, load_c=540.0, limit_c=499.0), Given(), sampled(1.0), LIMITS) is not None
@@ -76,6 +84,12 @@ def test_what_was_granted_is_followed_to_the_very_end_of_the_lease() -> None:
     lease = Given(granted=True, lease_end_s=10.0, main_opened=False)
     assert find.not_followed(sight(10.0, heat_on=False), lease, fresh_memory(), LIMITS)
     assert find.not_followed(sight(10.1, heat_on=False), lease, fresh_memory(), LIMITS) is None
+
+
+def test_a_main_contactor_that_cannot_be_read_back_is_not_missed() -> None:
+    for main_on, reads_main_back in ((None, False), (True, True), (False, True), (True, False)):
+        seen = sight(1.0, main_on=main_on, reads_main_back=reads_main_back)
+        assert find.not_answering(seen, Given(), fresh_memory(), LIMITS) is None
 
 
 def test_a_refusal_counts_for_a_minute_after_the_last() -> None:
