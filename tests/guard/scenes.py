@@ -149,7 +149,7 @@ SCENES: tuple[Scene, ...] = (
         900.0,
         sized("load_c", 880.0, stage_ceiling_c=950.0),
         0,
-        "ceiling 900 C",
+        "load: 900.0 C, ceiling 900 C",
         0.1,
         before=hot,
     ),
@@ -239,7 +239,7 @@ SCENES: tuple[Scene, ...] = (
         40.0,
         lambda b, _t, x: b.tick(air_c=500.0 + wobble(b), limit_c=500.0 + wobble(b) - x),
         60,
-        "limit 460 C",
+        "air 500 C, limit 460 C",
         0.125,
     ),
     Scene(

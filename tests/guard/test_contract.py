@@ -127,7 +127,7 @@ def test_a_row_clears_as_it_states(scene: Scene) -> None:
 @every_scene
 def test_a_row_is_told_when_it_comes_and_when_it_goes(scene: Scene) -> None:
     bench, row = acting(scene), row_of(scene)
-    assert scene.says in bench.standing[row.id]
+    assert bench.standing[row.id].startswith(scene.says)
     alarms = Alarms()
     told = {
         fields["row"]: (kind, fields)

@@ -58,6 +58,14 @@ def test_a_load_is_only_too_hot_for_its_air_while_heat_is_given(share: float, fo
     assert (find.differ(hot, Given(), sampled(share), LIMITS) is not None) == found
 
 
+def test_a_difference_says_what_differs() -> None:
+    assert (
+        find.differ(sight(1000.0, limit_c=540.0), Given(), fresh_memory(), LIMITS) == "air 500 C, limit 540 C"
+    )
+    found = find.differ(sight(1000.0, load_c=540.0), Given(), sampled(1.0), LIMITS)
+    assert found == "load 540 C, air 500 C, in heat"
+
+
 def test_a_load_is_held_against_the_hotter_of_air_and_limit() -> None:
     assert find.differ(sight(1000.0, load_c=540.0, limit_c=500.5), Given(), sampled(1.0), LIMITS) is None
     assert find.differ(sight(1000.0, load_c=540.0, limit_c=499.0), Given(), sampled(1.0), LIMITS) is not None
@@ -76,6 +84,12 @@ def test_what_was_granted_is_followed_to_the_very_end_of_the_lease() -> None:
     lease = Given(granted=True, lease_end_s=10.0, main_opened=False)
     assert find.not_followed(sight(10.0, heat_on=False), lease, fresh_memory(), LIMITS)
     assert find.not_followed(sight(10.1, heat_on=False), lease, fresh_memory(), LIMITS) is None
+
+
+def test_a_main_contactor_that_cannot_be_read_back_is_not_missed() -> None:
+    for main_on, reads_main_back in ((None, False), (True, True), (False, True), (True, False)):
+        seen = sight(1.0, main_on=main_on, reads_main_back=reads_main_back)
+        assert find.not_answering(seen, Given(), fresh_memory(), LIMITS) is None
 
 
 def test_a_refusal_counts_for_a_minute_after_the_last() -> None:
@@ -98,14 +112,87 @@ def test_frozen_readings_are_named_by_their_roles() -> None:
         still = [Still(c + 20.0, 999.0, then, 0.0) for c in then]
         still[place] = Still(then[place], 0.0, then, 0.0)
         memory = sampled()._replace(sample=Sample(1000.0, 520.0, 0.0, 0.0, 0.0, tuple(still)))
-        assert (find.frozen(sight(1000.0), Given(), memory, LIMITS) or "").startswith(f"{role}: ")
+        found = find.frozen(sight(1000.0), Given(), memory, LIMITS)
+        assert found == f"{role}: {then[place]:.1f} C to the bit for 17 min"
 
 
 def test_a_reading_that_is_not_there_is_no_frozen_one_and_no_other_that_moves() -> None:
     gone = Still(None, 0.0, (500.0, None, 500.0), 0.0)
     still = Still(500.0, 0.0, (500.0, None, 500.0), 0.0)
-    memory = sampled()._replace(sample=Sample(1000.0, 500.0, 0.0, 0.0, 0.0, (still, gone, still)))
+    back = Still(400.0, 990.0, (500.0, None, 500.0), 0.0)
+    for other in (gone, back, Still(None, 990.0, (500.0, 400.0, 500.0), 0.0)):
+        memory = sampled()._replace(sample=Sample(1000.0, 500.0, 0.0, 0.0, 0.0, (still, other, still)))
+        assert find.frozen(sight(1000.0), Given(), memory, LIMITS) is None
+    lost = Still(500.0, 0.0, (500.0, 400.0, 500.0), 0.0)
+    memory = sampled()._replace(sample=Sample(1000.0, 500.0, 0.0, 0.0, 0.0, (lost, gone, lost)))
     assert find.frozen(sight(1000.0), Given(), memory, LIMITS) is None
+
+
+def still(since_s: float, heated_s: float) -> Still:
+    """A reading that has stood still since then, when so much heat had been granted."""
+    return Still(500.0, since_s, (500.0, 500.0), heated_s)
+
+
+@pytest.mark.parametrize(
+    ("since_s", "had_s", "found"),
+    [
+        ((0.0, 700.0), (0.0, 9.0), "no reading has moved for 5 min, with heat"),
+        ((0.0, 0.0), (0.0, 0.0), "no reading has moved for 17 min, with heat"),
+        ((0.0, 700.1), (0.0, 9.0), None),
+        ((0.0, 0.0), (0.0, 10.0), None),
+    ],
+)
+def test_all_stand_still_since_the_last_one_moved_and_with_any_heat_since(
+    since_s: tuple[float, float], had_s: tuple[float, float], found: str | None
+) -> None:
+    stills = tuple(still(*one) for one in zip(since_s, had_s, strict=True))
+    memory = Memory(QUIET, sample=Sample(1000.0, 500.0, 10.0, 0.0, 0.0, stills))
+    assert find.all_still(sight(1000.0), Given(), memory, LIMITS) == found
+
+
+@pytest.mark.parametrize(
+    ("moved_k", "heated_s", "lasted_s", "found"),
+    [
+        (15.0, 0.0, 300.0, True),
+        (-15.0, 0.0, 300.0, True),
+        (14.9, 284.9, 300.0, False),
+        (0.0, 285.0, 300.0, True),
+        (15.0, 300.0, 299.9, False),
+    ],
+)
+def test_a_frozen_reading_has_others_that_move_or_unbroken_heat(
+    moved_k: float, heated_s: float, lasted_s: float, found: bool
+) -> None:
+    then = (500.0, 400.0)
+    other = Still(400.0 + moved_k, 990.0, then, 0.0)
+    sample = Sample(
+        1000.0, 500.0, 7.0 + heated_s, 0.0, 0.0, (Still(500.0, 1000.0 - lasted_s, then, 7.0), other)
+    )
+    assert (find.frozen(sight(1000.0), Given(), Memory(QUIET, sample=sample), LIMITS) is not None) == found
+
+
+@pytest.mark.parametrize(
+    ("air_c", "limit_c", "heated_for_s", "found"),
+    [
+        (490.0, 503.1, 120.0, "air down 10 K in unbroken heat"),
+        (490.1, 503.1, 120.0, None),
+        (490.0, 503.0, 120.0, None),
+        (490.0, 503.1, 119.9, None),
+        (490.0, None, 120.0, None),
+        (None, 503.1, 120.0, None),
+        (5.0, 500.0, 1.0, None),
+        (4.9, None, 1.0, "air down 495 K in unbroken heat"),
+    ],
+)
+def test_a_reading_falls_when_it_should_not(
+    air_c: float | None, limit_c: float | None, heated_for_s: float, found: str | None
+) -> None:
+    memory = Memory(QUIET, full_heat_since_s=1000.0 - heated_for_s, full_heat_from_c=(500.0, 500.0))
+    seen = sight(1000.0, air_c, limit_c=limit_c)
+    assert find.falls(seen, Given(), memory, LIMITS) == found
+    assert find.falls(seen, Given(), memory._replace(full_heat_since_s=None), LIMITS) is None
+    blind = memory._replace(full_heat_from_c=(500.0, None))
+    assert (find.falls(seen, Given(), blind, LIMITS) is None) == (air_c is None or air_c >= 5.0)
 
 
 def test_heat_is_counted_second_by_second_and_to_the_end_of_a_lease_at_most() -> None:
