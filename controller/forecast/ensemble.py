@@ -16,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from controller.forecast.kiln_ahead import calm
 from controller.forecast.kiln_known import KilnKnown
 from controller.forecast.known import Known
 from controller.forecast.load import Load, loaded
@@ -27,7 +28,8 @@ from controller.schedule.plan import plan
 
 Floats = NDArray[np.float64]
 Pair = tuple[Run, Run]
-Starter = Callable[[GreyKiln, Load], Start]
+Starter = Callable[[GreyKiln, Load], tuple[GreyKiln, Start]]
+"""Gives a kiln's start, and the kiln as it is known by then."""
 
 
 LEFT_OUT_PART, LEFT_OUT_S = 0.02, 60.0
@@ -93,7 +95,7 @@ def ensemble(
 ) -> Runs:
     """Run a schedule ahead on a kiln with a job.
 
-    `starter` gives each kiln's start; a cold kiln where it is None. `left_s`: how long it is planned to
+    `starter` gives each kiln's start, from cold where it is None. `left_s`: how long it is planned to
     take from there, for the step's size.
     """
     planned_s = plan(schedule, room_c, full_rate_c_per_h).total_s if left_s is None else left_s
@@ -101,10 +103,12 @@ def ensemble(
     kiln, load, ways = loaded(job, known)
 
     def ahead(of: GreyKiln, with_load: Load) -> Run:
+        of = calm(of, with_load, step_s)
         if starter is None:
             start = cold_start(schedule, with_load, room_c, full_rate_c_per_h)
         else:
-            start = starter(of, with_load)
+            of, start = starter(of, with_load)
+            of = calm(of, with_load, step_s)
         return run_ahead(schedule, of, with_load, start, full_rate_c_per_h, step_s, planned_s + LATE_S)
 
     return Runs(ahead(kiln, load), tuple((ahead(*one), ahead(*other)) for one, other in ways), kiln, load)

@@ -22,6 +22,10 @@ PATTERN_GONE_C = 250.0
 
 DRY_KG = 1e-4
 
+HOT_C = 900.0
+CALM = 1.2
+"""A lump that gives away all that it has within a step is at the edge of swinging: a fifth more is calm."""
+
 
 class Ahead(NamedTuple):
     """Everything that the next step needs; temperatures in C."""
@@ -47,6 +51,14 @@ def at_rest(c: float, load: Load) -> Ahead:
 def air_c(state: Ahead, kiln: GreyKiln) -> float:
     """Return what the air thermocouple shows."""
     return state.chamber_c + kiln.sees_elements * state.over_k
+
+
+def calm(kiln: GreyKiln, load: Load, dt_s: float) -> GreyKiln:
+    """Return a kiln that can be stepped by `dt_s`: a chamber that holds too little would swing up and up."""
+    to_load = kiln.load_w_per_k + radiation_w_per_k(kiln.load_m2, HOT_C, HOT_C)
+    passes = kiln.face_w_per_k + kiln.vent_w_per_k + min(to_load, load.outer_j_per_k / dt_s)
+    least = CALM * dt_s * passes - kiln.elements_j_per_k
+    return kiln if kiln.chamber_j_per_k >= least else kiln._replace(chamber_j_per_k=least)
 
 
 def step(

@@ -62,6 +62,9 @@ class Load(NamedTuple):
     """Heat that evaporation takes for the whole wall, times the vapour's way, against temperature."""
     thickness_m: float
     film_m: float
+    reads: float
+    room_c: float
+    """The load thermocouple shows so many times what the outer half is above the room (`reading_c`)."""
 
 
 class Loaded(NamedTuple):
@@ -98,6 +101,16 @@ def loaded(job: Known, known: KilnKnown) -> Loaded:
     ]
     ways += [(beside(one), beside(other)) for one, other in known.ways]
     return Loaded(kiln, load, tuple(ways))
+
+
+def reading_c(load: Load, c: float) -> float:
+    """Return what the load thermocouple shows when the shell's outer half is at `c`."""
+    return load.room_c + load.reads * (c - load.room_c)
+
+
+def shown_by(load: Load, reading: float) -> float:
+    """Return how hot the shell's outer half is when its thermocouple shows `reading` (C)."""
+    return load.room_c + (reading - load.room_c) / load.reads
 
 
 def remembered(known: KilnKnown, job: Known) -> KilnKnown:
@@ -170,6 +183,8 @@ def _load(
         drying_w_per_m=drying_w_per_m,
         thickness_m=wall.thickness_m,
         film_m=known.film * film_m(variant.make.pores),
+        reads=known.reads,
+        room_c=known.kiln.room_c,
     )
 
 

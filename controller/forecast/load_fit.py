@@ -1,7 +1,7 @@
 """What a firing tells of its load: how heat gets into the shell, and how its water gets out.
 
 The fitted kiln (`fit`) knows nothing of water. Here the air is taken as measured, a shell of a known mass
-with a known water is led along it, and what differs from the load thermocouple is made least over six
+with a known water is led along it, and what differs from the load thermocouple is made least over seven
 factors, each held near what is believed without the firing. Runs beside the controller, never in it.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 from controller.forecast.ensemble import Floats
 from controller.forecast.kiln_known import KilnKnown
 from controller.forecast.known import Known
-from controller.forecast.load import loaded, remembered
+from controller.forecast.load import loaded, reading_c, remembered
 from controller.forecast.past import Seen, led_along
 from controller.physics.grey import GreyKiln
 
@@ -24,11 +24,14 @@ LOAD_K, DRY_LOAD_K = 2.0, 8.0
 plastic burns beside it, and it is believed less. Chosen.
 """
 
-BELIEFS = {"w": 0.4, "m2": 0.4, "j": 0.3, "dries": 1.5, "through": 0.6, "film": 2.0}
-"""How far each factor may be off, one standard deviation of its logarithm; chosen, weak. What hinders vapour
-most, the depth of the front or the air at the face, is known least: walls that stay damp to the face dry at
-an even pace.
+BELIEFS = {"w": 0.4, "m2": 0.4, "j": 0.3, "dries": 1.5, "through": 0.6, "film": 2.0, "reads": 1.0}
+"""How far each factor may be off: one standard deviation of its logarithm, in `UNITS`; chosen, weak. What
+hinders vapour most, the depth of the front or the air at the face, is known least: walls that stay damp to
+the face dry at an even pace. A thermocouple at a shell is off by a hundredth of what it is above the room: it
+sees elements and lining as well.
 """
+
+UNITS = np.array([1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.01])
 
 FURTHEST = 4.5
 """The logarithm of any factor is held within this."""
@@ -36,8 +39,13 @@ FURTHEST = 4.5
 STARTS = ((0.0, 0.0), (1.5, 3.0))
 """Where the search begins, (dries, film): a front that recedes, and a face that stays damp."""
 
+MOST_TRIES = 15
+
 SHIFT, PART = 10.0, 0.003
 """scipy takes its step as a part of the unknown: the logarithms are moved away from zero for it."""
+
+LEAST_CHAMBER = 0.3
+"""Part of the chamber's heat capacity that stays its own, however heavy the load is found to be. Chosen."""
 
 LEAST_SEEN = 0.5
 """Part of the firing for which there must be a load reading."""
@@ -52,6 +60,7 @@ class Factors(NamedTuple):
     dries: float
     through: float
     film: float
+    reads: float
 
 
 def with_load(known: KilnKnown, job: Known, seen: Seen) -> KilnKnown:
@@ -81,11 +90,11 @@ def load_factors(known: KilnKnown, job: Known, seen: Seen) -> Factors | None:
     found = [
         least_squares(
             off,
-            SHIFT + np.array([0.0, 0.0, 0.0, dries, 0.0, film]),
+            SHIFT + np.array([0.0, 0.0, 0.0, dries, 0.0, film, 0.0]),
             bounds=(SHIFT - FURTHEST, SHIFT + FURTHEST),
             loss="soft_l1",
             diff_step=[PART] * len(beliefs),
-            max_nfev=15,
+            max_nfev=MOST_TRIES,
         )
         for dries, film in STARTS
     ]
@@ -99,17 +108,20 @@ def with_factors(known: KilnKnown, job: Known, by: Factors) -> KilnKnown:
 
 
 def _factors(moved: Floats) -> Factors:
-    return Factors(*(float(value) for value in np.exp(moved - SHIFT)))
+    return Factors(*(float(value) for value in np.exp((moved - SHIFT) * UNITS)))
 
 
 def load_c(known: KilnKnown, job: Known, seen: Seen) -> Floats:
     """Return the load (C) of a kiln whose air goes as it was measured."""
     kiln, load, _ = loaded(job, known)
-    return np.array([state.load_c for state in led_along(kiln, load, seen, pinned=False)])
+    return np.array([reading_c(load, state.load_c) for state in led_along(kiln, load, seen, pinned=False)])
 
 
 def _load_of(kiln: GreyKiln, by: Factors) -> GreyKiln:
+    # What is not the shell's was warmed all the same: it counts to the chamber, where it does not get lost.
+    chamber_j_per_k = kiln.chamber_j_per_k + kiln.load_j_per_k * (1.0 - by.j)
     return kiln._replace(
+        chamber_j_per_k=max(LEAST_CHAMBER * kiln.chamber_j_per_k, chamber_j_per_k),
         load_w_per_k=kiln.load_w_per_k * by.w,
         load_m2=kiln.load_m2 * by.m2,
         load_j_per_k=kiln.load_j_per_k * by.j,
@@ -124,4 +136,5 @@ def _changed(known: KilnKnown, by: Factors) -> KilnKnown:
         dries=known.dries * by.dries,
         through=known.through * by.through,
         film=known.film * by.film,
+        reads=known.reads * by.reads,
     )

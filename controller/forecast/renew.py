@@ -16,11 +16,15 @@ from controller.forecast.follow import Place
 from controller.forecast.forecast import Forecast, forecast, job_for
 from controller.forecast.job import JobSheet
 from controller.forecast.kiln_known import KilnKnown
+from controller.forecast.known import known
+from controller.forecast.load import Load
 from controller.forecast.makes import TYPICAL
 from controller.forecast.observer import ObserverState
 from controller.forecast.past import EVERY_S, Seen, cold_c, led_along
 from controller.forecast.run import Start
+from controller.forecast.settled import settled
 from controller.live import Frame
+from controller.physics.grey import GreyKiln
 from controller.schedule.model import Hold, Schedule
 from controller.schedule.plan import plan
 
@@ -63,6 +67,13 @@ def renew(
     room_c = cold_c(seen)
     air_c = float(known_c[-1]) if len(known_c) else room_c
     place = _place(schedule, now, air_c)
+    plastic = known(job_for(schedule, sheet)).plastic_kg.high > 0.0
+
+    def starter(of: GreyKiln, load: Load) -> tuple[GreyKiln, Start]:
+        free = led_along(of, load, seen, pinned=False)
+        led = led_along(of, load, seen, pinned=True)
+        return settled(of, free, seen, plastic=plastic), Start(place, led[-1])
+
     left = plan(
         schedule,
         air_c if now.setpoint_c is None else now.setpoint_c,
@@ -78,7 +89,7 @@ def renew(
         room_c=room_c,
         longest_s=longest_s,
         vent_m3_per_h=vent_m3_per_h,
-        starter=lambda of, load: Start(place, led_along(of, load, seen, pinned=True)[-1]),
+        starter=starter,
         left_s=left.total_s,
         begun=begun or observed(schedule, sheet, seen)[-1],
     )

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from controller.forecast import kiln_ahead
 from controller.forecast.follow import Place, begin, follow
 from controller.forecast.kiln_ahead import Ahead
-from controller.forecast.load import Load
+from controller.forecast.load import Load, reading_c
 from controller.physics.grey import GreyKiln
 from controller.schedule.model import Hold, Schedule
 
@@ -83,24 +83,25 @@ def run_ahead(
     pour, last = pour_stage(schedule), len(schedule.stages)
     for number in range(int(longest_s / step_s) + 1):
         t_s, air_c = number * step_s, kiln_ahead.air_c(state, kiln)
-        _note(run, place, state, air_c)
+        load_c = reading_c(load, state.load_c)
+        _note(run, place, state, air_c, load_c)
         if place.stage >= last:
             run.end_s = t_s
             break
-        if place.stage == pour and run.ready_s == NEVER_S and _in_band(schedule, place, state.load_c):
+        if place.stage == pour and run.ready_s == NEVER_S and _in_band(schedule, place, load_c):
             run.ready_s = t_s
         was = place.stage
-        place = follow(schedule, place, air_c, state.load_c, step_s, full_rate_c_per_h)
+        place = follow(schedule, place, air_c, load_c, step_s, full_rate_c_per_h)
         for begun in range(was + 1, min(place.stage, last - 1) + 1):
             run.begins_s[begun] = t_s + step_s
         state = kiln_ahead.step(state, kiln, load, place.setpoint_c, step_s)
     return run
 
 
-def _note(run: Run, place: Place, state: Ahead, air_c: float) -> None:
+def _note(run: Run, place: Place, state: Ahead, air_c: float, load_c: float) -> None:
     run.setpoint_c.append(place.setpoint_c)
     run.air_c.append(air_c)
-    run.load_c.append(state.load_c)
+    run.load_c.append(load_c)
     run.power_w.append(state.power_w)
     run.water_kg.append(state.water_kg)
     run.stage.append(place.stage)

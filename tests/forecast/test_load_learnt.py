@@ -20,7 +20,7 @@ from controller.record.journal import Journal
 from controller.record.rows import FiringRow
 from tests.record.conftest import FIRING, a_tick
 
-FACTORS = Factors(1.1, 0.9, 1.2, 2.0, 1.0, 3.0)
+FACTORS = Factors(1.1, 0.9, 1.2, 2.0, 1.0, 3.0, 1.01)
 WEIGHED = '[shell]\ndry = "6 kg"\nwet = "6.5 kg"\nmould = "silica shell"\n'
 
 
@@ -59,7 +59,7 @@ def test_a_weighed_shell_is_learnt_once_and_kept(home: Path, fits: Counting) -> 
     first = kiln_of(6500.0, home)
     assert first.water_known
     assert first.load_dry_kg == 6.0
-    assert (first.dries, first.film) == (2.0, 3.0)
+    assert (first.dries, first.film, first.reads) == (2.0, 3.0, 1.01)
     ((job, minutes),) = fits.asked
     assert job.dry_kg is not None
     assert minutes == 2
