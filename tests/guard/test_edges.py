@@ -372,6 +372,18 @@ def test_a_failure_of_the_relay_is_told_until_the_relay_takes_a_command_again() 
     assert given(bench).write_failed == ""
 
 
+def test_a_heater_that_is_silent_when_a_guard_begins_is_told_until_it_answers() -> None:
+    bench = Bench()
+    bench.relay.broken = True
+    bench.guard = bench.another()
+    assert given(bench).write_failed == "no answer"
+    bench.relay.broken = False
+    bench.tick(wants=False, wants_main=False)
+    assert given(bench).write_failed == ""
+    assert not bench.relay.on
+    assert not bench.relay.main
+
+
 def test_an_error_without_words_is_told_by_its_kind() -> None:
     bench = Bench()
 
