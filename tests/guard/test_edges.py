@@ -92,6 +92,11 @@ def test_a_main_contactor_that_cannot_be_read_back_is_not_missed() -> None:
         assert find.not_answering(seen, Given(), fresh_memory(), LIMITS) is None
 
 
+def test_every_contact_that_cannot_be_read_is_named() -> None:
+    seen = sight(1.0, door_ok=None, key_ok=None)
+    assert find.contact_unknown(seen, Given(), fresh_memory(), LIMITS) == "door, key"
+
+
 def test_a_refusal_counts_for_a_minute_after_the_last() -> None:
     refused = Given(refused_since_s=0.0, refused_at_s=140.0)
     assert find.refusing(sight(200.0), refused, fresh_memory(), LIMITS) == "no order to heat taken for 200 s"
@@ -365,6 +370,18 @@ def test_a_failure_of_the_relay_is_told_until_the_relay_takes_a_command_again() 
     bench.tick()
     bench.tick()
     assert given(bench).write_failed == ""
+
+
+def test_a_heater_that_is_silent_when_a_guard_begins_is_told_until_it_answers() -> None:
+    bench = Bench()
+    bench.relay.broken = True
+    bench.guard = bench.another()
+    assert given(bench).write_failed == "no answer"
+    bench.relay.broken = False
+    bench.tick(wants=False, wants_main=False)
+    assert given(bench).write_failed == ""
+    assert not bench.relay.on
+    assert not bench.relay.main
 
 
 def test_an_error_without_words_is_told_by_its_kind() -> None:
