@@ -11,6 +11,8 @@ Plain numbers, given from outside; how they were found is not known here.
 
 from __future__ import annotations
 
+from itertools import pairwise
+from math import inf
 from typing import NamedTuple
 
 from controller.control.feedback import Tuning
@@ -29,6 +31,9 @@ FOURTH = 5.670374419e-8
 """Stefan and Boltzmann's constant, W/(m2 K4), CODATA 2018."""
 
 ZERO_K = 273.15
+
+SAME_SLOPE = 1e-6
+"""K/s: slopes nearer than this are the same, but for rounding."""
 
 GRID_K = 25.0
 """Tunings are worked out beforehand for temperatures so far apart."""
@@ -118,6 +123,7 @@ def ahead(
 
     `stores`, `loses`: factors on what it stores and what it loses, learnt on line.
     """
+    course = _steadied(course, state.past_c, dt_s)
     past = _past(state.past_c, course, dt_s)
     lead_s = kiln.dead_s + dt_s
     at = [_at(course, past, lead_s + k * dt_s, dt_s) for k in range(-HALF, HALF + 1)]
@@ -153,6 +159,24 @@ def _past(past: tuple[float, ...], course: Course, dt_s: float) -> tuple[float, 
     if abs(jump) > most:
         return (course.setpoint_c, *(c + jump for c in past[:HALF]))
     return (course.setpoint_c, *past[:HALF])
+
+
+def _steadied(course: Course, past: tuple[float, ...], dt_s: float) -> Course:
+    """Return the course with its mean slope, where the setpoint stops and goes all the time.
+
+    A ramp that waits for a load near its limit moves at one tick and stands at the next. Its slope of the
+    moment, taken at its word, would ask for far too much heat and then for none, and there is no heat below
+    none to make up for it. A corner, which turns once, is no such thing.
+    """
+    if not past:
+        return course
+    line = (course.setpoint_c, *past)
+    slopes = [(after - before) / dt_s for after, before in pairwise(line)]
+    least, most = min(slopes), max(slopes)
+    if most - least < SAME_SLOPE or most * dt_s > JUMP_K or slopes in (sorted(slopes), sorted(slopes)[::-1]):
+        return course
+    mean = (line[0] - line[-1]) / (len(slopes) * dt_s)
+    return Course(course.setpoint_c, mean, mean, inf)
 
 
 def _at(course: Course, past: tuple[float, ...], t_s: float, dt_s: float) -> float:

@@ -178,3 +178,29 @@ def test_what_control_carries_can_be_kept_and_read_again() -> None:
     carried = run(KILN, first, COURSE[:2]).control
     assert carried.ahead is not None
     assert from_plain(Control, json.loads(json.dumps(to_plain(carried)))) == carried
+
+
+def follow(setpoints_c: list[float], slopes: list[float]) -> list[float]:
+    """Return the duties of a known kiln that is 100 C throughout, for a setpoint a step."""
+    kiln, state, duties = known_kiln(KILN, 2.0), begin(100.0, 20.0), []
+    for setpoint_c, slope in zip(setpoints_c, slopes, strict=True):
+        state = ahead(state, kiln, Course(setpoint_c, slope, slope, inf), 100.0, 5.0)
+        duties.append(state.duty)
+    return duties
+
+
+def test_a_setpoint_that_stops_and_goes_is_followed_at_its_mean_slope() -> None:
+    slope = 80.0 / 3600.0
+    moves = [n % 3 == 0 for n in range(120)]
+    line = np.cumsum(moves) * slope * 5.0 + 100.0
+    restless = follow(list(line), [slope * one for one in moves])
+    steady = follow([100.0 + slope / 3.0 * 5.0 * n for n in range(120)], [slope / 3.0] * 120)
+    assert np.ptp(restless[20:]) < 0.3  # at its word it would swing by nine tenths of full heat
+    assert np.mean(np.clip(restless[20:], 0.0, 1.0)) == pytest.approx(np.mean(steady[20:]), abs=0.02)
+
+
+def test_a_corner_is_no_stopping_and_going() -> None:
+    slope = 80.0 / 3600.0
+    line = [100.0 + slope * 5.0 * min(n, 60) for n in range(120)]
+    duties = follow(line, [slope if n < 60 else 0.0 for n in range(120)])
+    assert duties[60] < duties[59] - 0.1  # it is taken at its word at once
