@@ -1,7 +1,7 @@
 """Every page of the web process in every state worth a look, on an invented record and controller.
 
 A new page gets a line in `LOOKS`; what must be true of all pages (axe's rules, the size of the first load,
-the keyboard) is then held for it too, by tests/web/test_quality.py and by `make bench`.
+the keyboard) is then held for it too, by tests/web/test_browser_quality.py and by `make bench`.
 """
 
 from __future__ import annotations
