@@ -179,7 +179,7 @@ def test_no_path_leads_out_of_what_is_served(app: FastAPI) -> None:
 )
 def test_a_foreign_name_that_is_made_to_point_here_gets_nothing(app: FastAPI, host: str) -> None:
     operator = paired(app, "operator")
-    for path in ("/", "/pair", "/static/pair.js", "/api/device", "/api/live"):
+    for path in ("/", "/pair", "/static/pairing/pair.js", "/api/device", "/api/live"):
         assert operator.get(path, Host=host).status_code == 421, path
     changed = {**operator.own, "Host": host, "Origin": f"http://{host}"}
     assert operator.send("POST", "/api/requests/hold", changed, content="{}").status_code == 421

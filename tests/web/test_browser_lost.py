@@ -68,7 +68,7 @@ def test_what_was_stuck_on_its_way_is_taken_for_late(page: Page) -> None:
     """An event that comes three seconds slower than the quickest one is old news; drifting clocks are not."""
     late = page.evaluate(
         """async () => {
-          const { Stream } = await import("/static/stream.js");
+          const { Stream } = await import("/static/shared/stream.js");
           const now = performance.now();
           const stream = Object.create(Stream.prototype);
           Object.assign(stream, { quickestMs: Infinity, heardMs: now });

@@ -39,7 +39,7 @@ def test_a_stranger_sees_nothing_of_the_kiln_but_the_way_to_pair(app: FastAPI) -
         answer = stranger.get(path)
         assert answer.status_code == 401, path
         assert "stokehold pair NAME" in answer.json()["says"]
-    assert stranger.get("/static/pair.js").status_code == 200
+    assert stranger.get("/static/pairing/pair.js").status_code == 200
     assert stranger.get("/pair").status_code == 200
     assert stranger.get("/api/device").json() == {"name": "", "role": "anyone", "own_computer": False}
 

@@ -59,7 +59,7 @@ def test_this_machines_own_names_are_answered(app: FastAPI, host: str) -> None:
     ],
 )
 def test_a_foreign_name_is_refused_for_page_and_api(app: FastAPI, host: str) -> None:
-    for path in ("/", "/api/health", "/static/app.js"):
+    for path in ("/", "/api/health", "/static/now/app.js"):
         answer = call(app, "GET", path, {"Host": host})
         assert answer.status_code == 421, path
         assert set(answer.json()) == {"ok", "says"}
@@ -97,7 +97,7 @@ def test_another_sites_page_cannot_read_the_stream(app: FastAPI, site: str) -> N
     assert call(app, "GET", "/api/live", {"Sec-Fetch-Site": site}).status_code == 403
 
 
-@pytest.mark.parametrize("path", ["/", "/static/app.js", "/api/health", "/api/nothing"])
+@pytest.mark.parametrize("path", ["/", "/static/now/app.js", "/api/health", "/api/nothing"])
 def test_every_answer_carries_the_headers_that_keep_the_page_alone(app: FastAPI, path: str) -> None:
     headers = call(app, "GET", path, {}).headers
     policy = headers["content-security-policy"]
