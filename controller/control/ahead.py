@@ -32,8 +32,8 @@ FOURTH = 5.670374419e-8
 
 ZERO_K = 273.15
 
-SAME_SLOPE = 1e-6
-"""K/s: slopes nearer than this are the same, but for rounding."""
+SAME_PART = 0.05
+"""Slopes that differ by no more than this part are the same: ticks are never quite even."""
 
 GRID_K = 25.0
 """Tunings are worked out beforehand for temperatures so far apart."""
@@ -172,11 +172,17 @@ def _steadied(course: Course, past: tuple[float, ...], dt_s: float) -> Course:
         return course
     line = (course.setpoint_c, *past)
     slopes = [(after - before) / dt_s for after, before in pairwise(line)]
-    least, most = min(slopes), max(slopes)
-    if most - least < SAME_SLOPE or most * dt_s > JUMP_K or slopes in (sorted(slopes), sorted(slopes)[::-1]):
+    most = max(map(abs, slopes))
+    if most * dt_s > JUMP_K or _turns_once(slopes, SAME_PART * most):
         return course
     mean = (line[0] - line[-1]) / (len(slopes) * dt_s)
     return Course(course.setpoint_c, mean, mean, inf)
+
+
+def _turns_once(slopes: list[float], same: float) -> bool:
+    """Whether slopes only rise or only fall, but for differences that are `same` as none."""
+    steps = [after - before for before, after in pairwise(slopes)]
+    return all(step >= -same for step in steps) or all(step <= same for step in steps)
 
 
 def _at(course: Course, past: tuple[float, ...], t_s: float, dt_s: float) -> float:

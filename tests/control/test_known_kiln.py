@@ -202,5 +202,8 @@ def test_a_setpoint_that_stops_and_goes_is_followed_at_its_mean_slope() -> None:
 def test_a_corner_is_no_stopping_and_going() -> None:
     slope = 80.0 / 3600.0
     line = [100.0 + slope * 5.0 * min(n, 60) for n in range(120)]
-    duties = follow(line, [slope if n < 60 else 0.0 for n in range(120)])
-    assert duties[60] < duties[59] - 0.1  # it is taken at its word at once
+    uneven = [c + 1e-4 * (n % 2) for n, c in enumerate(line)]  # ticks are never quite even
+    slopes = [slope if n < 60 else 0.0 for n in range(120)]
+    for ours in (follow(line, slopes), follow(uneven, slopes)):
+        assert ours[60] < ours[59] - 0.1  # it is taken at its word at once
+        assert max(ours[62:66]) < ours[59]  # and stays so
