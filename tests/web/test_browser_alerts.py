@@ -182,7 +182,8 @@ def test_messages_that_could_not_be_sent_are_told_and_seeing_it_stops_them(
 
 
 def test_the_page_and_its_server_know_a_firing_cut_short_by_the_same_words() -> None:
-    assert f'const CUT_SHORT = "{CUT_SHORT.partition(".")[0]}";' in (STATIC / "calling" / "calls.js").read_text()
+    calls = (STATIC / "calling" / "calls.js").read_text()
+    assert f'const CUT_SHORT = "{CUT_SHORT.partition(".")[0]}";' in calls
 
 
 def test_the_page_can_be_put_on_the_home_screen_without_a_worker_that_keeps_old_readings(

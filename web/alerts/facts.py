@@ -1,7 +1,7 @@
 """What stands now and may have to be told: from the newest frame, or from its absence. Pure.
 
-A fact has a key: the page makes the same keys from the same frames (static/calling/calling.js), and a fact with
-the key of one that was there before is the same event. Times named `_s` are seconds of the wall; what a
+A fact has a key: the page makes the same keys from the same frames (static/calling/calling.js), and a fact
+with the key of one that was there before is the same event. Times named `_s` are seconds of the wall; what a
 frame says in the kiln's seconds is divided by its speed.
 """
 
