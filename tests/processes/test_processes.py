@@ -245,20 +245,24 @@ def test_a_kiln_that_stops_answering_gets_no_heat_and_the_firing_trips(house: Ho
 def refused_late(
     kiln_alone: House, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[dict[str, subprocess.Popen[str]]]:
-    """Controllers that are patient for seconds before they refuse: begun here, looked at last."""
+    """Controllers that are patient for seconds before they refuse: begun here, looked at last.
+
+    Each has a kiln of its own that never answers, so none of them holds the heater that other tests want.
+    """
     home = tmp_path_factory.mktemp("late")
-    with socket.socket() as nobody:
-        nobody.bind(("127.0.0.1", 0))
-        silent = kiln_alone.config.read_text().replace(
-            f"port = {kiln_alone.kiln_port} ", f"port = {nobody.getsockname()[1]} "
-        )
-        (home / "silent.toml").write_text(silent)
+    with socket.socket() as nobody, socket.socket() as nobody_else:
+        for name, silent in (("silent", nobody), ("locked", nobody_else)):
+            silent.bind(("127.0.0.1", 0))
+            text = kiln_alone.config.read_text().replace(
+                f"port = {kiln_alone.kiln_port} ", f"port = {silent.getsockname()[1]} "
+            )
+            (home / f"{name}.toml").write_text(text)
         with Journal(home / "locked" / "record.db"):
             pass
         with closing(sqlite3.connect(home / "locked" / "record.db", isolation_level=None)) as blocker:
             blocker.execute("BEGIN EXCLUSIVE")
             begun = {
-                "locked record": begin(kiln_alone.config, home / "locked", "--speed", str(SPEED)),
+                "locked record": begin(home / "locked.toml", home / "locked", "--speed", str(SPEED)),
                 "silent kiln": begin(home / "silent.toml", home / "silent"),
             }
             yield begun

@@ -18,8 +18,13 @@ pytestmark = [pytest.mark.browser, pytest.mark.wire]
 SINCE = re.compile(r"^No word from the controller since \d{1,2}:\d\d:\d\d \(\d+\ss\)$")
 
 
+# What a machine that is busy with other tests may take from a browser. The page's own promise is without it.
+BUSY_S = 0.5
+
+
 def assert_lost(page: Page, within_s: float) -> None:
     began_s = time.monotonic()
+    within_s += BUSY_S
     page.wait_for_selector("html[data-link=lost]", timeout=within_s * 1000)
     assert time.monotonic() - began_s < within_s
     expect(page.locator("#state")).to_have_text(SINCE)

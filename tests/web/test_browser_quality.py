@@ -145,6 +145,7 @@ def test_abort_is_two_keys_away_and_takes_the_same_deliberate_press(phone: Page,
         take(phone, server, BY_PATH[path])
         phone.evaluate("() => document.activeElement.blur()")
         phone.keyboard.press("Tab")
+        expect(phone.locator(".skip")).to_be_focused()
         phone.keyboard.press("Enter")
         expect(phone.locator("#abort")).to_be_focused()
         phone.keyboard.press("Space")  # a short one asks

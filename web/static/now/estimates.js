@@ -151,7 +151,7 @@ const grams = (kg) => (kg >= 1 ? `${Number(kg.toPrecision(2))}\u00a0kg` : `${Num
 
 /** @param {string[]} texts */
 function row([name, number, band]) {
-  return make("div", "estimate", make("dt", "", name), make("dd", "", make("b", "num", number), make("span", "label num", band)));
+  return make("div", "estimate", make("dt", "", name), make("dd", "", make("b", "num", number), " ", make("span", "label num", band)));
 }
 
 /** @param {any} finding */
