@@ -133,9 +133,14 @@ def time_s(curve: Curve, true: Bools, *, gaps: bool = True) -> float:
 
     `gaps` False: a pause in the record counts as one tick, because heat does not outlive its lease.
     """
-    if len(curve) < 2:
+    return lasting_s(curve.t_s, true, gaps=gaps)
+
+
+def lasting_s(t_s: Floats, true: Bools, *, gaps: bool = True) -> float:
+    """Return the same from the ticks' times (s) alone."""
+    if len(t_s) < 2:
         return 0.0
-    lasts_s = np.diff(curve.t_s)
+    lasts_s = np.diff(t_s)
     if not gaps:
         usual_s = float(np.median(lasts_s))
         lasts_s = np.where(lasts_s > GAP_TICKS * usual_s, usual_s, lasts_s)

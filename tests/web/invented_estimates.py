@@ -51,6 +51,8 @@ def told(frame: Frame, **changes: Any) -> Json:
         "no_plastic": False,
         "shell": SHELL,
         "ready_s": band(27000.0, 28800.0, 32400.0),
+        "energy_kwh": band(20.0, 24.0, 31.0),
+        "used_kwh": 12.6,
         "rows": [],
         "findings": [VENT, VENT | {"severity": "note", "says": "A mere note."}],
         "curves": {

@@ -40,6 +40,7 @@ def test_estimates_come_after_the_first_frame_in_plain_words_with_their_bands(
         assert "Water left hardly any at most 40 g" in told
         assert "Plastic left 140 g 60 g to 310 g" in told
         assert "Strength green: not fired yet" in told
+        assert "Energy 13 kWh so far and 20 to 31 kWh to come" in told
         assert "the vent passes 1.2. Let 2.8 m3 an hour pass." in told
         assert "A mere note" not in told
         assert "Rests on: no job sheet: defaults." in told

@@ -18,6 +18,7 @@ from controller.record.jobs import write_job
 from controller.record.journal import Journal
 from controller.record.observing import write_observation
 from controller.record.rows import FiringRow, TickRow
+from controller.review.kiln_text import heater_power_w
 from controller.schedule.plan import plan
 from controller.schedule.reader import read_schedule
 from tests.web import invented
@@ -256,6 +257,10 @@ def test_a_firing_is_estimated_from_its_ticks_and_its_newest_job_sheet(record: P
     assert told["rows"][1]["begins_utc_s"] == told["utc_s"] + told["rows"][1]["begins_s"]["typical"]
     assert told["curves"]["air"][0][1] == pytest.approx(320.0, abs=3.0)
     assert told["curves"]["core"][0][1] == pytest.approx(shell["core_c"]["typical"], abs=1.0)
+    power_w = heater_power_w(FIRING.kiln_text)
+    assert power_w is not None
+    assert told["used_kwh"] == pytest.approx(power_w * LASTS_S / 3.6e6, abs=0.01)  # heat was on all along
+    assert told["energy_kwh"]["typical"] > 0.0
     past = told["curves"]["core_past"]
     assert past[0][0] == -LASTS_S
     assert past[-1] == [0.0, shell["core_c"]["typical"]]
@@ -274,13 +279,13 @@ def test_ticks_are_read_once(record: Path, tmp_path: Path) -> None:
         for n in range(3):
             journal.tick(firing, a_tick(n, 20.0, 20.0))
     read = live._read(copy, firing)
-    assert (read.last_n, read.columns.shape) == (2, (3, 3))
+    assert (read.last_n, read.columns.shape) == (2, (4, 3))
     with Journal(copy, flush_every_s=0.01) as journal:
         journal.tick(firing, a_tick(3, 25.0, 24.0))
     again = live._read(copy, firing)
     assert again is read
-    assert again.columns.shape == (3, 4)
-    assert again.columns[:, -1].tolist() == [90.0, 25.0, 24.0]
+    assert again.columns.shape == (4, 4)
+    assert again.columns[:3, -1].tolist() == [90.0, 25.0, 24.0]
     assert live._read(record, 1) is not read
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from controller.errors import StokeholdError
 from controller.forecast import observer
 from controller.forecast.ensemble import Floats
-from controller.forecast.forecast import Forecast, job_for
+from controller.forecast.forecast import J_PER_KWH, Forecast, job_for
 from controller.forecast.job import JobSheet
 from controller.forecast.job_file import read_job
 from controller.forecast.job_words import UNREADABLE, in_words
@@ -32,6 +32,7 @@ from controller.record.jobs import jobs_of
 from controller.record.observed import observations
 from controller.record.queries import Record
 from controller.record.schedules import schedule_of
+from controller.review.measures import lasting_s
 from controller.review.observed import gather
 from web.estimates import plain
 from web.estimates.asked import NO_SHEET
@@ -55,7 +56,12 @@ class _Ticks:
     def __init__(self, path: Path, firing: int) -> None:
         self.key = (path, firing)
         self.last_n: int | None = None
-        self.columns: Floats = np.empty((3, 0))
+        self.columns: Floats = np.empty((4, 0))  # t_s, air_c, load_c, and whether heat was on
+
+    @property
+    def heat_s(self) -> float:
+        """For how long heat was on (s)."""
+        return lasting_s(self.columns[0], self.columns[3] > 0.0, gaps=False)
 
     def read_on(self) -> None:
         """Read what has come since."""
@@ -63,7 +69,7 @@ class _Ticks:
         fresh = Record(path).ticks(firing, after_n=self.last_n)
         if len(fresh):
             self.last_n = int(fresh.n[-1])
-            self.columns = np.hstack([self.columns, (fresh.t_s, fresh.air_c, fresh.load_c)])
+            self.columns = np.hstack([self.columns, (fresh.t_s, fresh.air_c, fresh.load_c, fresh.heat_on)])
 
 
 _newest: list[_Ticks] = []
@@ -89,7 +95,7 @@ def _estimate(path: Path, frame: Frame) -> Json:
     ticks = _read(path, number)
     if schedule is None or ticks.last_n is None:
         return {"ok": False, "firing": number, "says": "the firing has only just begun"}
-    job, seen = job_of_firing(path, number, firing.start.started_utc_s), seen_at(*ticks.columns)
+    job, seen = job_of_firing(path, number, firing.start.started_utc_s), seen_at(*ticks.columns[:3])
     states = observed(schedule, job.sheet, seen, job.weighed_s)
     kiln = kiln_told(firing.start.kiln_text)
     made = renew(
@@ -104,7 +110,7 @@ def _estimate(path: Path, frame: Frame) -> Json:
         begun=states[-1],
     )
     shell = observer.estimates(states[-1], observer.set_up(job_for(schedule, job.sheet)))
-    told = _told(frame, job, made, shell)
+    told = _told(frame, job, made, shell) | {"used_kwh": round(ticks.heat_s * kiln.power_w / J_PER_KWH, 2)}
     told["curves"]["core_past"] = _past(states)
     return told
 

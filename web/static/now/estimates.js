@@ -92,7 +92,7 @@ export class Estimates {
   show() {
     show("estimates", this.frame?.firing != null && this.told !== null);
     if (!this.told || !this.frame) return;
-    const rows = [pourRow(this.told, this.frame), ...shellRows(this.told, this.unit ?? "C")].filter((row) => row !== null);
+    const rows = [pourRow(this.told, this.frame), ...shellRows(this.told, this.unit ?? "C"), energyRow(this.told)].filter((row) => row !== null);
     fill(el("estimates-rows"), JSON.stringify(rows), () => rows.map(row));
     const grave = this.told.findings.filter((/** @type {any} */ f) => f.severity !== "note");
     fill(el("estimates-against"), JSON.stringify(grave), () => grave.map(against));
@@ -119,6 +119,13 @@ function pourRow(told, frame) {
   if (typical === null) return ["Ready to pour", "never, as it goes", between(/** @type {Band} */ (left), frame)];
   if (typical < 60) return ["Ready to pour", "now", ""];
   return ["Ready to pour", `in ${duration(60 * Math.round(typical / 60))}`, between(/** @type {Band} */ (left), frame)];
+}
+
+/** What was used is the relay's time on at the kiln's power; what is to come is worked out. @param {any} told @returns {string[]} */
+function energyRow(told) {
+  const { low, high } = told.energy_kwh;
+  const more = low === null || high === null ? "" : `and ${count(low)} to ${count(high)} kWh to come`;
+  return ["Energy", `${count(told.used_kwh)}\u00a0kWh so far`, more];
 }
 
 /** @param {any} told @param {Unit} unit */
