@@ -30,8 +30,8 @@ def main(names: list[str]) -> int:
         for key, value in measured.items():
             print(f"{key:36} {value:12.4g}", flush=True)
         results |= measured
-    RESULTS.parent.mkdir(exist_ok=True)
-    RESULTS.write_text(json.dumps(results, indent=1, sort_keys=True) + "\n")
+        RESULTS.parent.mkdir(exist_ok=True)  # kept at once: what comes next may take long, and be broken off
+        RESULTS.write_text(json.dumps(results, indent=1, sort_keys=True) + "\n")
     print(f"written to {RESULTS}")
     return 0
 
