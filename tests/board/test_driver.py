@@ -99,7 +99,7 @@ def test_silence_costs_no_more_than_the_budget_and_is_told_in_one_line(far, cloc
     before, clock.now_s, start_s = len(far.heard), 101.0, time.monotonic()
     polled = inputs.poll()
     took_s = time.monotonic() - start_s
-    assert len(far.heard) - before == 3  # as often as 100 ms fit into 350 ms
+    assert 2 <= len(far.heard) - before <= 3  # as often as 100 ms fit into 350 ms; a busy machine is late
     assert took_s < BUDGET_S + 0.4  # a busy machine
     assert polled.errors == (f"bus board (board on {far.port}): no answer within 100 ms",)
     assert polled.readings["air"] == (None, polled.errors[0], 100.0)  # as old as its last good answer

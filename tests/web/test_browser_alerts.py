@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from controller.live import CUT_SHORT
 from tests.web import invented
@@ -185,6 +185,25 @@ def test_messages_that_could_not_be_sent_are_told_and_seeing_it_stops_them(
         expect(page.locator(".seen-box")).to_be_hidden()
     finally:
         watch._use(Read())
+
+
+def test_what_calls_is_asked_for_again_when_it_did_not_come(browser: Browser, server: Server) -> None:
+    context = browser.new_context(viewport=PHONE, locale="en-GB")
+    page, faults, asked = context.new_page(), [], []
+
+    def once_lost(route: Route) -> None:
+        asked.append(route.request.url)
+        route.abort() if len(asked) == 1 else route.continue_()
+
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.route("**/calling.js", once_lost)
+    for place in ("", "/firings"):
+        asked.clear()
+        page.goto(server.url + place)
+        page.wait_for_selector(".seen-box", state="attached")
+        assert len(asked) == 2
+    context.close()
+    assert faults == []
 
 
 def test_the_page_and_its_server_know_a_firing_cut_short_by_the_same_words() -> None:

@@ -2,6 +2,7 @@
 
 import { startActions, drawActions, disableWarming } from "../shared/actions.js";
 import { drawAlarms } from "./alarms.js";
+import { CallingLater } from "../shared/calling_later.js";
 import { Checklist } from "./checklist.js";
 import { Curve } from "./curve.js";
 import { askWhatThisIs } from "../shared/device.js";
@@ -38,21 +39,12 @@ function draw() {
   curve.draw(frame, unit);
 }
 
-/** Sound, screen and messages: fetched once the first reading is there. @type {import("../calling/calling.js").Calling | null} */
-let calling = null;
-
-async function startCalling() {
-  const { Calling } = await import("../calling/calling.js");
-  calling = new Calling(document.querySelector(".now"));
-  if (frame) calling.hear(frame);
-  calling.heard(stream.link);
-}
+const calling = new CallingLater(document.querySelector(".now"));
 
 /** @param {any} newest */
 function onFrame(newest) {
-  if (!frame) startCalling();
   frame = newest;
-  calling?.hear(frame);
+  calling.hear(frame);
   curve.add(frame);
   draw();
   if (!asked) fetchEstimates();
@@ -72,7 +64,7 @@ async function fetchEstimates() {
 
 /** @param {import("../shared/stream.js").Link} link */
 function onLink(link) {
-  calling?.heard(link);
+  calling.heard(link);
   const root = document.documentElement;
   if (root.dataset.link === link.kind && link.kind === "live") return;
   const back = root.dataset.link !== "live" && link.kind === "live";

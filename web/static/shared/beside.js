@@ -4,6 +4,7 @@
  */
 
 import { disableWarming, drawActions, startActions } from "./actions.js";
+import { CallingLater } from "./calling_later.js";
 import { temperature } from "./format.js";
 import { drawLost, drawSimulated, drawStrip, ENDED } from "../now/now.js";
 import { el, put, show } from "./page.js";
@@ -19,8 +20,7 @@ export class Beside {
     this.title = document.title;
     /** @type {any} */
     this.frame = null;
-    /** @type {import("../calling/calling.js").Calling | null} */
-    this.calling = null;
+    this.calling = new CallingLater(null);
     startActions();
     startCodeDialog();
     el("abort").disabled = false;
@@ -34,19 +34,10 @@ export class Beside {
     document.title = title;
   }
 
-  /** Sound and messages, as on the first page. */
-  async startCalling() {
-    const { Calling } = await import("../calling/calling.js");
-    this.calling = new Calling(null);
-    this.calling.hear(this.frame);
-    this.calling.heard(this.stream.link);
-  }
-
   /** @param {any} frame */
   onFrame(frame) {
-    if (!this.frame) this.startCalling();
     this.frame = frame;
-    this.calling?.hear(frame);
+    this.calling.hear(frame);
     this.draw();
   }
 
@@ -76,7 +67,7 @@ export class Beside {
 
   /** @param {import("./stream.js").Link} link */
   onLink(link) {
-    this.calling?.heard(link);
+    this.calling.heard(link);
     const root = document.documentElement;
     if (root.dataset.link === link.kind && link.kind === "live") return;
     root.dataset.link = link.kind;
