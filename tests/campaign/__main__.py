@@ -15,6 +15,8 @@ from typing import Any
 
 from rich.console import Console
 
+from tests import compiled
+
 RESULTS = Path("build/campaign.json")
 PARTS = ("faults", "survival")
 
@@ -22,14 +24,29 @@ PARTS = ("faults", "survival")
 def main(names: list[str]) -> int:
     """Run the named parts (all by default); exit status 1 when a promise was broken."""
     console = Console(width=140)
-    figures: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.exists() else {}
     for name in names or PARTS:
+        if name == "faults" and not compiled.is_compiled() and (folder := compiled.tree()) is not None:
+            compiled.run(folder, "tests.campaign", name)  # thousands of firings; it keeps its figures
+            continue
         console.print(f"{name}, at {time.strftime('%H:%M')}")
-        figures |= faults(console) if name == "faults" else survival(console)
-        RESULTS.parent.mkdir(exist_ok=True)
-        RESULTS.write_text(json.dumps(figures, indent=1, sort_keys=True) + "\n")
+        keep(faults(console) if name == "faults" else survival(console))
+    if compiled.is_compiled():
+        return 0  # whoever asked for it judges
     console.print(f"written to {RESULTS}")
-    return 1 if broken(figures) else 0
+    return 1 if broken(kept()) else 0
+
+
+def kept() -> dict[str, Any]:
+    """All figures so far."""
+    figures: dict[str, Any] = json.loads(RESULTS.read_text()) if RESULTS.exists() else {}
+    return figures
+
+
+def keep(measured: dict[str, Any]) -> None:
+    """Add figures to those of other runs."""
+    figures = kept() | measured
+    RESULTS.parent.mkdir(exist_ok=True)
+    RESULTS.write_text(json.dumps(figures, indent=1, sort_keys=True) + "\n")
 
 
 def faults(console: Console) -> dict[str, Any]:
