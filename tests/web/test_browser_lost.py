@@ -19,7 +19,7 @@ SINCE = re.compile(r"^No word from the controller since \d{1,2}:\d\d:\d\d \(\d+\
 
 
 # What a machine that is busy with other tests may take from a browser. The page's own promise is without it.
-BUSY_S = 0.5
+BUSY_S = 1.0
 
 
 def assert_lost(page: Page, within_s: float) -> None:

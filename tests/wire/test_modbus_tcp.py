@@ -11,8 +11,8 @@ from tests.wire.servers import echo, registers, reply
 
 pytestmark = pytest.mark.wire
 
-TIMEOUT_S = 0.15  # where something is silent
-AT_ONCE_S = 0.1  # well below it, and well above what a busy machine takes to fail without waiting
+TIMEOUT_S = 0.5  # where something is silent
+AT_ONCE_S = 0.3  # well below it, and well above what a busy machine takes to fail without waiting
 
 
 def took_s(call) -> float:
@@ -32,7 +32,7 @@ def test_silence_costs_one_timeout_and_names_everything(scripted, bus_to) -> Non
     assert TIMEOUT_S * 0.9 < time.monotonic() - start_s < TIMEOUT_S + AT_ONCE_S
     assert str(caught.value) == (
         f"bus io (127.0.0.1:{server.port}), unit 3: asked for 2 holding registers from 100, "
-        "no answer within 150 ms"
+        "no answer within 500 ms"
     )
 
 

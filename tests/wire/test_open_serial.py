@@ -131,7 +131,7 @@ def test_silent_instruments_cost_a_poll_no_more_than_half_a_tick(opened, far, cl
     far.noise = lambda question, answer: b""
     start_s = time.monotonic()
     polled = inputs.poll()
-    assert time.monotonic() - start_s < 0.5 + 0.2  # 0.2 s: a busy machine
+    assert time.monotonic() - start_s < 0.5 + 0.4  # 0.4 s: a busy machine
     assert len(polled.errors) == 3
     health = inputs.health()["line", 1]
     assert (health.answers, health.misses, health.last_reason) == (0, 1, "no answer within 100 ms")
