@@ -113,6 +113,7 @@ def test_a_start_goes_in_four_steps_from_the_main_page(page: Page, server: Serve
     _what_is_to_come(page, asked)
     _the_list(page)
     page.wait_for_url(server.url + "/")
+    assert page.evaluate("localStorage.getItem('stokehold.sheet')") is None
     start = server.controller.asked[-1]
     assert start == {
         "request": "start",
@@ -134,6 +135,7 @@ def _the_job(page: Page) -> None:
     page.get_by_label("Mass, as printed", exact=True).fill("17,5")
     page.get_by_label("Unit of: Mass, as printed").select_option("oz")
     page.get_by_label("Metal", exact=True).select_option("tin bronze")
+    _is_kept_and_can_be_emptied(page)
     coats = page.get_by_label("Coats")
     coats.fill("99")
     page.get_by_role("button", name="Next").click()
@@ -144,6 +146,35 @@ def _the_job(page: Page) -> None:
     looks_right(page)
     coats.fill("9")
     page.get_by_role("button", name="Next").click()
+
+
+def _is_kept_and_can_be_emptied(page: Page) -> None:
+    """Loaded anew, the sheet is as it was left, with its age; emptied, it stays empty."""
+    mass, unit = (
+        page.get_by_label("Mass, as printed", exact=True),
+        page.get_by_label("Unit of: Mass, as printed"),
+    )
+    told = page.evaluate("localStorage.getItem('stokehold.sheet')")
+    kept = page.locator(".sheet-kept")
+    for age_s, expected in ((7200, "17,5"), (8 * 86400, ""), (-60, "")):
+        older = json.loads(told) | {"at_ms": (time.time() - age_s) * 1000}
+        page.evaluate("text => localStorage.setItem('stokehold.sheet', text)", json.dumps(older))
+        page.reload()
+        page.locator(".pick", has_text="printed-pla-silica-shell").click()
+        expect(mass).to_have_value(expected)
+        if expected:
+            expect(unit).to_have_value("oz")
+            expect(page.get_by_label("Metal", exact=True)).to_have_value("tin bronze")
+            expect(kept).to_contain_text("Filled in before, and kept on this device: 2 h ago.")
+            looks_right(page)
+            page.get_by_role("button", name="Empty the sheet").click()
+            expect(mass).to_have_value("")
+            assert page.evaluate("localStorage.getItem('stokehold.sheet')") is None
+        else:
+            expect(kept).to_be_hidden()
+    mass.fill("17,5")
+    unit.select_option("oz")
+    page.get_by_label("Metal", exact=True).select_option("tin bronze")
 
 
 def _what_is_to_come(page: Page, asked: list[dict[str, Any]]) -> None:

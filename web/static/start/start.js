@@ -90,7 +90,10 @@ class Start {
 
   async go() {
     const place = this.place();
-    if (await this.steps[place].leave()) window.location.hash = PLACES[place + 1];
+    if (!(await this.steps[place].leave())) return;
+    const next = PLACES[place + 1];
+    if (window.location.hash === `#${next}`) this.show(); // loaded anew there, and begun again at the first step
+    else window.location.hash = next;
   }
 
   /** @param {Unit} unit */

@@ -1,6 +1,7 @@
 /** The last step: stand at the kiln, look at each thing, say who can be reached, type the code, and start. */
 
 import { make } from "../shared/page.js";
+import { forgetSheet } from "./kept_sheet.js";
 import { PreFire } from "./prefire.js";
 import { ask } from "../shared/requests.js";
 
@@ -69,7 +70,8 @@ export class GoStep {
     this.go.disabled = false;
     this.code.value = "";
     this.says.textContent = answer.ok ? "" : answer.says;
-    if (answer.ok) window.location.assign("/");
-    else this.code.focus();
+    if (!answer.ok) return this.code.focus();
+    forgetSheet();
+    window.location.assign("/");
   }
 }

@@ -1,8 +1,11 @@
 /** The second step: what is fired. Nothing must be told; what is not told is taken from stated defaults. */
 
+import { button } from "../past/past_list.js";
+import { duration } from "../shared/format.js";
 import { make } from "../shared/page.js";
 import { send } from "../shared/server.js";
 import { option } from "../schedules/schedule_field.js";
+import { forgetSheet, keepSheet, keptSheet } from "./kept_sheet.js";
 
 const HEADS = /** @type {Record<string, string>} */ ({ "": "The job", pattern: "Pattern", shell: "Shell", metal: "Metal" });
 
@@ -21,10 +24,54 @@ export class JobStep {
     this.says.setAttribute("role", "alert");
     this.node = make("div", "job", make("p", "does", "Tell what you know. The more is told, the narrower the forecast. Nothing has to be told."),
       ...tables.map((table) => this.table(table)), this.says);
-    this.node.addEventListener("input", () => this.label());
+    this.node.addEventListener("input", () => { this.label(); keepSheet(this.filled()); });
+    this.kept = make("div", "sheet-kept");
+    this.kept.setAttribute("role", "status");
+    this.node.prepend(this.kept);
+    this.takeUp();
   }
 
   enter() {}
+
+  /** What stands in the fields, by their ids. */
+  filled() {
+    /** @type {import("./kept_sheet.js").Told} */
+    const told = {};
+    for (const { asked, input, unit } of this.fields) {
+      const value = asked.yes_or_no ? input.checked : input.value;
+      if (value) Object.assign(told, { [input.id]: value }, unit.value ? { [`${input.id}-unit`]: unit.value } : {});
+    }
+    return told;
+  }
+
+  /** Fill in what this device has kept, and say so. */
+  takeUp() {
+    const kept = keptSheet();
+    this.kept.hidden = !kept;
+    if (!kept) return;
+    this.fill(kept.told);
+    this.kept.replaceChildren(make("p", "", `Filled in before, and kept on this device: ${duration((Date.now() - kept.at_ms) / 1000)} ago.`),
+      button("Empty the sheet", "small", () => this.empty()));
+  }
+
+  /** @param {import("./kept_sheet.js").Told} told */
+  fill(told) {
+    for (const { asked, input, unit } of this.fields) {
+      const [value, of] = [told[input.id], told[`${input.id}-unit`]];
+      if (asked.yes_or_no) input.checked = value === true;
+      else input.value = typeof value === "string" ? value : "";
+      if (unit.options) unit.value = [...unit.options].some((each) => each.value === of) ? of : unit.options[0].value;
+      if (value) input.closest("details")?.setAttribute("open", "");
+    }
+  }
+
+  empty() {
+    forgetSheet();
+    this.fill({});
+    this.label();
+    this.kept.replaceChildren(make("p", "", "The sheet is empty."));
+    this.fields[0].input.focus();
+  }
 
   use() {}
 
