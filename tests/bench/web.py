@@ -10,7 +10,8 @@ slowest with none kept, while they are made in the background. `web.curve_ms_10y
 whole firings' curves, each read for the first time; `web.zoom_ms_10y` a stretch of one that was just seen.
 Every firing has what people see of one: ten ticks of a list, cracks, plastic, a rating, a job sheet, and two
 photographs. `web.firing_ms_10y` is the slowest of the ten whole firings' pages, just after their curves;
-`web.common_ms_10y` all rated castings side by side, `web.kiln_ms_10y` the kiln's own ageing, summaries kept.
+`web.common_ms_10y` all rated castings side by side, `web.kiln_ms_10y` the kiln's own ageing, summaries kept;
+`web.compare_200_ms_10y` two hundred firings laid over each other, `web.compare_all_ms_10y` all of them.
 All through the application itself, with its gate and its compression, without a network.
 """
 
@@ -76,6 +77,7 @@ async def _ask(record: Path) -> dict[str, float]:
         pages_ms = [await took_ms(f"/api/firings/{n}") for n in whole]
         common = [await took_ms("/api/common") for _ in range(3)]
         kiln = [await took_ms("/api/kiln") for _ in range(3)]
+        laid_over = [await took_ms(f"/api/compare?firings=1-{n}") for n in (200, FIRINGS)]
         zooms = [await took_ms(f"/api/firings/{FIRINGS}/curve?from={s}&to={s + 600}") for s in (0, 9e3, 4e4)]
     return {
         "web.list_ms_10y": max(lists),
@@ -85,6 +87,8 @@ async def _ask(record: Path) -> dict[str, float]:
         "web.firing_ms_10y": max(pages_ms),
         "web.common_ms_10y": max(common),
         "web.kiln_ms_10y": max(kiln),
+        "web.compare_200_ms_10y": laid_over[0],
+        "web.compare_all_ms_10y": laid_over[1],
     }
 
 

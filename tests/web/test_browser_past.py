@@ -194,6 +194,44 @@ def test_firings_are_ticked_laid_over_each_other_and_aligned(sized: Page, past: 
     expect(sized.locator(".past-together .in-front")).to_have_text("3")
 
 
+def test_of_many_one_is_in_front_and_the_others_are_quiet(
+    sized: Page, past: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("web.past.compared.A_FEW", 2)
+    sized.goto(f"{past.url}/firings")
+    sized.get_by_role("button", name="Compare").click()
+    sized.get_by_role("button", name="Tick all of these").click()
+    sized.get_by_role("button", name="Compare 5").click()
+    expect(sized).to_have_url(f"{past.url}/firings?compare=1-5")
+    front = sized.locator(".past-in-front .label")
+    expect(front).to_have_text("In front: 5 · Tue, 4 Mar 2031, 23:06")
+    drawn(sized)
+    expect(sized.get_by_role("button", name="After")).to_be_disabled()
+    with sized.expect_response("**/api/firings/4/curve"):  # the one in front comes whole
+        sized.get_by_role("button", name="Before").click()
+    expect(front).to_contain_text("In front: 4 ")
+    expect(sized.locator(".past-together thead")).to_have_text("Firing4lowestmedianhighest")
+    firings = sized.request.get(f"{past.url}/api/compare?firings=1-5").json()["firings"]
+    least, _, median, _, most = sorted(round(each["measures"]["peak_air_c"]) for each in firings)
+    expect(sized.locator(".past-together tbody tr").first).to_have_text(
+        f"Peak of the air{most} °C{least} °C{median} °C{most} °C"
+    )
+    sized.get_by_text("All 5 of them").click()
+    sized.get_by_label("Number, date, name or result").fill("complete")
+    expect(sized.locator(".past-compared li")).to_have_count(3)
+    sized.locator(".past-front", has_text="Shell 3").click()
+    expect(front).to_contain_text("In front: 3 ")
+    sized.evaluate("scrollTo(0, 0)")
+    box = sized.locator(".past-plot .u-over").bounding_box()
+    assert box is not None
+    sized.mouse.click(box["x"] + box["width"] * 0.97, box["y"] + box["height"] * 0.06)  # the hottest's end
+    expect(front).to_contain_text("In front: 4 ")
+    sized.mouse.click(box["x"] + box["width"] * 0.97, box["y"] + box["height"] * 0.9)  # nothing is near
+    expect(front).to_contain_text("In front: 4 ")
+    assert not sized.evaluate(SIDEWAYS)
+    assert sized.evaluate(SMALL) == []
+
+
 def test_a_casting_is_rated_photographed_and_stands_with_the_others(sized: Page, past: Server) -> None:
     sized.goto(f"{past.url}/firings/3")
     anew = sized.get_by_role("button", name="Rate it anew")

@@ -22,6 +22,7 @@ from tests.web import invented, invented_past
 from tests.web.conftest import wait_for
 from tests.web.fake_controller import FakeController
 from web.app import STATIC, build_app
+from web.past.compared import A_FEW, FEWEST_POINTS, LONGEST
 from web.past.reports import ticks_as_text
 from web.past.summaries import FILE_NAME, summary
 from web.past.ticks import between, read_curve, since_first_s
@@ -88,10 +89,18 @@ def test_summaries_are_kept_beside_the_record_and_a_broken_file_is_made_anew(
     assert len(json.loads(kept.read_text())["firings"]) == 2  # the one that goes on is not kept
     again = build_app(record.parent / "nobody.sock", record)
     assert [bool(each["summary"]) for each in get(again, "/api/firings")["firings"]] == [False, True, True]
-    short = json.loads(kept.read_text())
+    short, no_measures = json.loads(kept.read_text()), json.loads(kept.read_text())
+    for each in no_measures["firings"].values():
+        del each["facts"]["measures"]["lag_k"]
     for each in short["firings"].values():
         each["c"].pop()
-    for broken in (json.dumps(short), "{", '{"version": 1, "firings": {"1/0/0": {"t_s": []}}}', "[]"):
+    for broken in (
+        json.dumps(short),
+        json.dumps(no_measures),
+        "{",
+        '{"version": 1, "firings": {"1/0/0": {"t_s": []}}}',
+        "[]",
+    ):
         kept.write_text(broken)
         assert listed(build_app(record.parent / "nobody.sock", record)) == told
 
@@ -205,6 +214,61 @@ def test_firings_are_compared_with_what_they_can_be_aligned_on(app: FastAPI) -> 
     assert got["firings"][0]["begins_s"]["burn out"] == 8100.0
 
 
+def test_a_stretch_of_numbers_means_the_firings_that_there_are_of_it(app: FastAPI) -> None:
+    got = get(app, "/api/compare?firings=3,1-999999999,2")
+    assert [each["firing"] for each in got["firings"]] == [3, 1, 2]
+    assert (got["pending"], got["a_few"]) == (0, True)
+    answer = call(app, "GET", "/api/compare?firings=1,50-60")
+    assert (answer.status_code, answer.json()["says"]) == (404, "there is no firing 50 to 60")
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory: pytest.TempPathFactory) -> FastAPI:
+    """Sixteen short firings, all of them summed up."""
+    path = tmp_path_factory.mktemp("many") / "record.db"
+    invented_past.write(path, 16, ticks=100)
+    app = build_app(path.parent / "nobody.sock", path)
+    wait_for(lambda: get(app, "/api/compare?firings=1-16")["pending"] == 0, within_s=30.0)
+    return app
+
+
+@pytest.mark.parametrize("together", [16 * 60, 16 * FEWEST_POINTS, 10])
+def test_many_firings_have_together_as_many_points_as_a_few_and_their_ticks_are_not_read(
+    many: FastAPI, monkeypatch: pytest.MonkeyPatch, together: int
+) -> None:
+    def none(record: Path, number: int) -> Any:
+        raise AssertionError("ticks were read")
+
+    monkeypatch.setattr("web.past.firing.read_curve", none)
+    monkeypatch.setattr("web.past.compared.POINTS_TOGETHER", together)
+    got = get(many, "/api/compare?firings=1-16")
+    assert (len(got["firings"]), got["pending"], got["a_few"]) == (16, 0, False)
+    points = [len(each["curve"]["t_s"]) for each in got["firings"]]
+    assert max(points) <= max(FEWEST_POINTS, together // 16)
+    assert min(points) > 0.7 * FEWEST_POINTS
+    assert got["stages"] == ["dry", "dry through"]
+
+
+def test_what_is_kept_of_a_firing_is_what_its_ticks_say(many: FastAPI) -> None:
+    summed_up = get(many, f"/api/compare?firings=1-{A_FEW + 1}")["firings"]
+    few = get(many, "/api/compare?firings=1,2")["firings"]
+    for kept, read in zip(summed_up, few, strict=False):
+        assert {k: v for k, v in kept.items() if k != "curve"} == {
+            k: v for k, v in read.items() if k != "curve"
+        }
+        assert max(kept["curve"]["air_c"]) == pytest.approx(max(read["curve"]["air_c"]), abs=0.5)
+        assert kept["curve"]["t_s"][-1] == read["curve"]["t_s"][-1]
+
+
+def test_many_firings_that_are_not_summed_up_yet_are_told_as_pending(tmp_path: Path) -> None:
+    path = tmp_path / "record.db"
+    invented_past.write(path, A_FEW + 1, ticks=5)
+    app = build_app(tmp_path / "nobody.sock", path)
+    got = get(app, f"/api/compare?firings=1-{A_FEW + 1}")
+    assert (got["pending"], got["firings"]) == (A_FEW + 1, [])
+    wait_for(lambda: get(app, f"/api/compare?firings=1-{A_FEW + 1}")["pending"] == 0)
+
+
 @pytest.mark.parametrize(
     "path",
     [
@@ -255,7 +319,8 @@ def test_what_is_no_address_is_nothing_in_one_line(app: FastAPI, path: str) -> N
         ("/api/compare?firings=1;2", "query.firings: "),
         ("/api/compare?firings=", "query.firings: "),
         ("/api/compare", "query.firings: "),
-        ("/api/compare?firings=" + ",".join(str(n) for n in range(1, 40)), "firings: found 39, expected"),
+        ("/api/compare?firings=1-2-3", "query.firings: "),
+        ("/api/compare?firings=1," + "2," * LONGEST + "3", "query.firings: "),
     ],
 )
 def test_a_bad_number_is_told_in_one_line(app: FastAPI, path: str, says: str) -> None:

@@ -2,54 +2,62 @@
 
 from __future__ import annotations
 
-from dataclasses import astuple
-from typing import TypedDict
+from collections.abc import Sequence
+from dataclasses import asdict, astuple, fields
+from typing import Any, TypedDict
 
 from controller.record.curve import Curve
-from controller.record.rows import Firing
+from controller.record.rows import EventSeen, Firing
 from controller.record.schedules import schedule_of
-from controller.review import exposure
-from controller.review.exposure import HOT_C
+from controller.review.compare import moments
 from controller.review.kiln_text import heater_power_w
-from controller.review.measures import time_s, warmth
-from controller.review.switching import SteadyHold, steady_holds, switchings
+from controller.review.measures import Measures
+from controller.review.story import measures_of
+from controller.review.switching import SteadyHold, steady_holds
 
 DIGITS = 4  # of the numbers kept: more than any of them is worth
+# What a firing's measures hold beside single numbers and the currency's name.
+NO_NUMBERS = frozenset({"stages", "ranges"})
+NAMES = frozenset(each.name for each in fields(Measures)) - NO_NUMBERS
 
 
-class Facts(TypedDict):
-    """Numbers with their units in their names; None: not known. `holds`: (C, h, duty) of each steady hold."""
+class Comparable(TypedDict):
+    """`measures`: those of review/measures.py that are one number (None: not known), and `currency`.
 
-    rise_c_per_h: float | None
-    hot_h: float
-    heat_work_h: float
-    wait_h: float | None
-    pour_c: float | None
-    switchings: int
+    `begins_s`, `pour_s`: what a firing can be aligned on (review/compare.py).
+    """
+
+    measures: dict[str, float | str | None]
+    begins_s: dict[str, float]
+    pour_s: float | None
+
+
+class Facts(Comparable):
+    """`power_w`: of its kiln's elements. `holds`: (C, h, duty) of each steady hold."""
+
     power_w: float | None
     holds: list[tuple[float, float, float]]
 
 
-NUMBERS = ("rise_c_per_h", "hot_h", "heat_work_h", "wait_h", "pour_c", "switchings", "power_w")
-
-
-def facts(curve: Curve, firing: Firing) -> Facts:
+def facts(curve: Curve, firing: Firing, events: Sequence[EventSeen]) -> Facts:
     """Work a firing out."""
     schedule = schedule_of(firing)
-    stages = schedule.stages if schedule else ()
-    warm_c = warmth(curve)
+    holds = steady_holds(curve, schedule.stages if schedule else ())
     return {
-        "rise_c_per_h": _short(exposure.rise_through_c_per_h(curve, warm_c)),
-        "hot_h": round(time_s(curve, warm_c >= HOT_C) / 3600, DIGITS),
-        "heat_work_h": round(exposure.heat_work_h(curve, warm_c), DIGITS),
-        "wait_h": _short(exposure.wait_h(curve, stages)),
-        "pour_c": _short(exposure.pour_c(curve, warm_c, stages)),
-        "switchings": switchings(curve),
+        **comparable(measures_of(firing, schedule, curve), events),
         "power_w": heater_power_w(firing.start.kiln_text),
-        "holds": [
-            (round(hold.air_c, 1), round(hold.h, DIGITS), round(hold.duty, DIGITS))
-            for hold in steady_holds(curve, stages)
-        ],
+        "holds": [(round(each.air_c, 1), round(each.h, DIGITS), round(each.duty, DIGITS)) for each in holds],
+    }
+
+
+def comparable(measures: Measures, events: Sequence[EventSeen]) -> Comparable:
+    """Return what stands beside other firings."""
+    when = moments(measures.stages, events)
+    numbers = {name: value for name, value in asdict(measures).items() if name not in NO_NUMBERS}
+    return {
+        "measures": {name: _short(value) for name, value in numbers.items()},
+        "begins_s": {name: round(s, 1) for name, s in when.stages.items()},
+        "pour_s": _short(when.pour_s),
     }
 
 
@@ -58,15 +66,22 @@ def steady(kept: Facts) -> tuple[SteadyHold, ...]:
     return tuple(SteadyHold(*hold) for hold in kept["holds"])
 
 
+def measure(kept: Facts, name: str) -> float | None:
+    """Return one of the measures that are numbers."""
+    value = kept["measures"][name]
+    return value if isinstance(value, int | float) else None
+
+
 def checked(kept: object) -> None:
-    """Raise KeyError or TypeError for what are no facts."""
-    if not isinstance(kept, dict):
+    """Raise KeyError, TypeError or AttributeError for what are no facts."""
+    if not isinstance(kept, dict) or not kept["measures"].keys() >= NAMES:
         raise TypeError
-    holds = [SteadyHold(*hold) for hold in kept["holds"]]
-    numbers = [kept[name] or 0.0 for name in NUMBERS] + [each for hold in holds for each in astuple(hold)]
+    holds = [each for hold in kept["holds"] for each in astuple(SteadyHold(*hold))]
+    measures = [value or 0.0 for name, value in kept["measures"].items() if name != "currency"]
+    numbers = [*holds, *measures, *kept["begins_s"].values(), kept["pour_s"] or 0.0, kept["power_w"] or 0.0]
     if not all(isinstance(each, int | float) for each in numbers):
         raise TypeError
 
 
-def _short(value: float | None) -> float | None:
-    return None if value is None else round(value, DIGITS)
+def _short(value: Any) -> Any:
+    return round(value, DIGITS) if isinstance(value, float) else value

@@ -21,7 +21,7 @@ from controller.record.jobs import job_of
 from controller.record.queries import Record
 from controller.record.rows import EventSeen, Firing
 from controller.record.schedules import schedule_of
-from controller.review.compare import Moments, moments, shared
+from controller.review.compare import moments
 from controller.review.measures import Measures
 from controller.review.story import measures_of, planned
 from controller.schedule.plan import Plan
@@ -29,16 +29,13 @@ from web.observations.told import everything
 from web.past.ticks import between, read_curve
 
 POINTS = 800  # about two for each pixel of a phone's width, one for each of a desk's curve
-# All curves of a comparison together: what a browser draws without a wait. Each gets a fair part.
-POINTS_TOGETHER = 6000
-FEWEST_POINTS = 150
 # A firing of twelve hours is 3.5 MB of columns.
 IN_MEMORY = 6
 # The stages' table says these already.
 TOLD_OTHERWISE = frozenset({"stage_began", "stage_ended"})
 # What comes more often than this about the same thing is told once, with how often.
 AGAIN = 3
-LINES = ("setpoint_c", "air_c", "load_c", "limit_c")
+LINES = ("t_s", "setpoint_c", "air_c", "load_c", "limit_c")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,27 +94,7 @@ class Past:
         if from_s is not None or to_s is not None:
             curve = between(curve, from_s or 0.0, math.inf if to_s is None else to_s)
         thinned = thin(curve, points)
-        return {"firing": number, "whole": len(thinned) == len(curve), **_columns(thinned)}
-
-    def compare(self, numbers: list[int]) -> dict[str, Any]:
-        """Return several firings with what they can be aligned on."""
-        points = max(FEWEST_POINTS, min(POINTS, POINTS_TOGETHER // len(numbers)))
-        found: list[dict[str, Any]] = []
-        ways: list[Moments] = []
-        for number in numbers:
-            seen = self.seen(number)
-            when = moments(seen.measures.stages, Record(self.path).events(number))
-            ways.append(when)
-            found.append(
-                {
-                    **head(seen.firing, seen.curve),
-                    "measures": {k: v for k, v in asdict(seen.measures).items() if k != "stages"},
-                    "begins_s": when.stages,
-                    "pour_s": when.pour_s,
-                    "curve": _columns(thin(seen.curve, points)),
-                }
-            )
-        return {"firings": found, "stages": shared(ways)}
+        return {"firing": number, "whole": len(thinned) == len(curve), **columns(thinned)}
 
 
 def _see(path: Path, firing: Firing) -> Seen:
@@ -182,9 +159,9 @@ def _plan(planned: Plan | None) -> dict[str, list[float]]:
     return {"t_s": [round(p.t_s, 1) for p in points], "c": [round(p.c, 1) for p in points]}
 
 
-def _columns(curve: Curve) -> dict[str, list[float | None]]:
-    columns = {"t_s": curve.t_s} | {name: getattr(curve, name) for name in LINES}
-    return {name: _plain(values) for name, values in columns.items()}
+def columns(curve: Curve, names: Sequence[str] = LINES) -> dict[str, list[float | None]]:
+    """Return some of a curve's columns as plain JSON."""
+    return {name: _plain(getattr(curve, name)) for name in names}
 
 
 def _plain(values: Floats) -> list[float | None]:

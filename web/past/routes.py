@@ -9,7 +9,7 @@
     POST /api/firings/{number}/notes               a note, through the controller if that firing runs
     GET  /firings/common  /kiln                    pages: rated castings side by side; how the kiln grows old
     GET  /api/common  /api/kiln                    what they show
-    GET  /api/compare?firings=3,5,7                several firings, with what they can be aligned on
+    GET  /api/compare?firings=3,5,20-80            any number of firings, with what they can be aligned on
 
 The record is only read here, but for notes.
 """
@@ -31,6 +31,7 @@ from controller.record.journal import write_note
 from web.answers import says
 from web.hub import Hub
 from web.pairing.caller import by
+from web.past.compared import CHOSEN, LONGEST, NoSuchError, chosen, compare
 from web.past.firing import POINTS, Past
 from web.past.listing import Listing
 from web.past.missing import missing
@@ -38,10 +39,8 @@ from web.past.reports import Kind, report, ticks_as_text
 from web.past.together import common, kiln
 
 PAGE = FilePath(__file__).parent.parent / "static" / "firings.html"
+NO_RECORD = "there are no firings: there is no record yet"
 TYPES = {"pdf": "application/pdf", "png": "image/png"}
-# More curves than this over each other tell nobody anything, and each is read whole.
-MOST_COMPARED = 30
-NUMBERS = r"^\d{1,9}(,\d{1,9})*$"
 
 Number = Annotated[int, Path(ge=1, le=10**9)]
 Seconds = Annotated[float, Query(ge=0, le=1e9)]
@@ -120,12 +119,13 @@ def _add_reading(app: FastAPI) -> None:
         return gone or JSONResponse(past.curve(number, from_s, to_s, POINTS))
 
     @app.get("/api/compare")
-    def compare(firings: Annotated[str, Query(pattern=NUMBERS, max_length=400)]) -> JSONResponse:
-        numbers = list(dict.fromkeys(int(each) for each in firings.split(",")))
-        if len(numbers) > MOST_COMPARED:
-            return says(422, f"firings: found {len(numbers)}, expected at most {MOST_COMPARED}")
-        refused = next((gone for each in numbers if (gone := missing(past.path, each))), None)
-        return refused or JSONResponse(past.compare(numbers))
+    def laid_over(firings: Annotated[str, Query(pattern=CHOSEN, max_length=LONGEST)]) -> JSONResponse:
+        if not past.path.exists():
+            return says(404, NO_RECORD)
+        try:
+            return JSONResponse(compare(past, listing.summaries, chosen(past.path, firings)))
+        except NoSuchError as error:
+            return says(404, str(error))
 
 
 def _add_files(app: FastAPI, record: FilePath) -> None:

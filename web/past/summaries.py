@@ -15,20 +15,21 @@ import logging
 import os
 import threading
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple, TypedDict
 
 import numpy as np
 
 from controller.errors import RecordError
-from controller.record.curve import Curve
+from controller.record.curve import Curve, Floats
 from controller.record.queries import Record
-from controller.record.rows import Firing
+from controller.record.rows import EventSeen, Firing
 from web.past.facts import Facts, checked, facts
 from web.past.ticks import read_curve
 
 FILE_NAME = "summaries.json"
-VERSION = 2
+VERSION = 3
 PARTS = 40  # of a small curve, each with its lowest and its highest: about what its width can show
 AGAIN_S = 30.0  # a firing that goes on is summed up again after this
 KEEP_EVERY = 50  # summaries between two writings of the file: a page of the list
@@ -115,7 +116,7 @@ class Summaries:
     def _make(self, key: Key) -> bool:
         """Make one; return whether it is one to keep."""
         try:
-            made = summary(read_curve(self._record, key.number), Record(self._record).firing(key.number))
+            made = self._summed_up(key.number)
         except RecordError as error:
             log.debug("no summary: %s", error)
             made = None
@@ -128,6 +129,10 @@ class Summaries:
                 return False
             self._kept[key.text()] = made
             return True
+
+    def _summed_up(self, number: int) -> Summary:
+        record = Record(self._record)
+        return summary(read_curve(self._record, number), record.firing(number), record.events(number))
 
     def _load(self) -> dict[str, Summary]:
         if self._kept is None:
@@ -164,20 +169,33 @@ def _checked(kept: dict[str, object]) -> Summary:
     return kept  # type: ignore[return-value]
 
 
-def summary(curve: Curve, firing: Firing) -> Summary:
+def thinned(kept: Summary, points: int) -> tuple[list[int], list[int]]:
+    """Return a small curve with at most about so many points: of equal parts, the lowest and the highest."""
+    t_s, c = kept["t_s"], kept["c"]
+    if len(c) <= points:
+        return t_s, c
+    rows = _lows_and_highs(np.asarray(c, dtype=np.float64), points // 2 - 1)
+    return [t_s[row] for row in rows], [c[row] for row in rows]
+
+
+def _lows_and_highs(c: Floats, parts: int) -> list[int]:
+    """Return the first row, the last, and of each part the rows with its lowest and its highest."""
+    kept = {0, len(c) - 1} if len(c) else set()
+    for part in np.array_split(np.arange(len(c)), parts):
+        if len(part):
+            kept |= {int(part[c[part].argmin()]), int(part[c[part].argmax()])}
+    return sorted(kept)
+
+
+def summary(curve: Curve, firing: Firing, events: Sequence[EventSeen] = ()) -> Summary:
     """Sum a firing up. A part without a reading is left out of its small curve."""
     known = ~np.isnan(curve.air_c)
     t_s, c = curve.t_s[known], curve.air_c[known]
-    kept: list[int] = []
-    for part in np.array_split(np.arange(len(c)), PARTS):
-        if len(part):
-            kept += sorted({int(part[c[part].argmin()]), int(part[c[part].argmax()])})
-    if len(c):
-        kept = sorted({0, *kept, len(c) - 1})
+    kept = _lows_and_highs(c, PARTS)
     return {
         "duration_s": round(float(curve.t_s[-1]), 1) if len(curve) else 0.0,
         "peak_c": round(float(c.max()), 1) if len(c) else None,
         "t_s": [round(float(t)) for t in t_s[kept]],
         "c": [round(float(value)) for value in c[kept]],
-        "facts": facts(curve, firing),
+        "facts": facts(curve, firing, events),
     }

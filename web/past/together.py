@@ -16,7 +16,7 @@ from controller.review.ageing import Fired, change, near_c, needed
 from controller.review.casting import Casting, caution, counts, reasons, side_by_side
 from controller.review.kiln_text import relay_life
 from controller.review.observed import Observed, gather
-from web.past.facts import Facts, steady
+from web.past.facts import Facts, measure, steady
 from web.past.summaries import Key, Summaries, Summary
 
 ENDED = "SELECT id, started_utc_s, ended_utc_s FROM firing WHERE ended_utc_s IS NOT NULL ORDER BY id"
@@ -72,20 +72,21 @@ def kiln(record: Path, summaries: Summaries) -> dict[str, Any]:
 
 
 def _fired(number: int, utc_s: float, kept: Facts) -> Fired:
-    return Fired(number, utc_s, kept["power_w"], steady(kept), kept["switchings"])
+    cycles = int(measure(kept, "switchings") or 0)
+    return Fired(number, utc_s, kept["power_w"], steady(kept), cycles)
 
 
 def _casting(number: int, seen: Observed, summary: Summary) -> Casting:
     kept = summary["facts"]
     values: dict[str, float | None] = {
-        "rise_c_per_h": kept["rise_c_per_h"],
+        "rise_c_per_h": measure(kept, "rise_through_c_per_h"),
         "cracks": seen.crack_count,
-        "wait_h": kept["wait_h"],
+        "wait_h": measure(kept, "wait_h"),
         "drained_kg": seen.drained_kg,
-        "hot_h": kept["hot_h"],
+        "hot_h": measure(kept, "hot_h"),
         "peak_c": summary["peak_c"],
-        "heat_work_h": kept["heat_work_h"],
-        "pour_c": kept["pour_c"],
+        "heat_work_h": measure(kept, "heat_work_h"),
+        "pour_c": measure(kept, "pour_c"),
     }
     rating = seen.rating
     return Casting(number, rating.rating if rating else "", rating.reasons if rating else (), values)

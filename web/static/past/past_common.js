@@ -2,14 +2,14 @@
 
 import { count, duration, inUnit, temperature, tenth } from "../shared/format.js";
 import { mass } from "../now/checklist_drained.js";
-import { drawAnew, make, shape } from "../shared/page.js";
+import { make, shape } from "../shared/page.js";
+import { growingPage, stillToCome } from "./past_growing.js";
 import { scatter } from "./past_scatter.js";
 
 /** @typedef {import("../shared/format.js").Unit} Unit */
 
 /** What a casting is called, and its shape. @type {Record<string, [string, string]>} */
 export const RATINGS = { good: ["Good", "complete"], usable: ["Usable", "idle"], scrap: ["Scrap", "aborted"] };
-const AGAIN_MS = 2500;
 
 /** A rating as a shape and a word. @param {string} rating */
 export function ratingMark(rating) {
@@ -32,25 +32,13 @@ const inWords = (words, unit) => words.replace(/(\d+)(?: to (\d+))? °C/, (_, a,
 /** @param {import("./past_list.js").Page} page */
 export async function drawCommon(page) {
   page.name("What castings had in common");
-  let got = await page.get("/api/common");
-  let unit = page.unit;
-  const draw = () => page.box.replaceChildren(whole(got, unit));
-  const again = async () => {
-    const newer = await page.get("/api/common").catch(() => got);
-    const changed = JSON.stringify(newer) !== JSON.stringify(got);
-    got = newer;
-    if (changed) drawAnew(page.box, draw);
-    if (got.pending) window.setTimeout(again, AGAIN_MS);
-  };
-  draw();
-  if (got.pending) window.setTimeout(again, AGAIN_MS);
-  return (/** @type {Unit} */ chosen) => { unit = chosen; draw(); };
+  return growingPage(page, "/api/common", whole);
 }
 
 /** @param {any} got @param {Unit} unit */
 function whole(got, unit) {
   const node = make("div", "past-many", make("div", "past-head", make("h1", "title", "What castings had in common")), make("p", "many-says", got.says));
-  if (got.pending) node.append(make("p", "label many-says", `Still working out ${count(got.pending)} ${got.pending === 1 ? "firing" : "firings"}; the numbers grow meanwhile.`));
+  node.append(...stillToCome(got.pending, "the numbers grow"));
   if (got.rows.length) node.append(table(got, unit));
   if (got.reasons.length) node.append(make("section", "past-section", make("h2", "past-heading", "Reasons that were given"),
     make("ul", "reasons", ...got.reasons.map((/** @type {[string, number]} */ [why, n]) => make("li", "", `${why} · ${count(n)}`)))));

@@ -1,36 +1,23 @@
 /** The kiln itself, growing old: the power that one temperature needed, firing by firing, and its relay's cycles. */
 
 import { count, day, share, temperature, tenth } from "../shared/format.js";
-import { drawAnew, make } from "../shared/page.js";
+import { make } from "../shared/page.js";
+import { growingPage, stillToCome } from "./past_growing.js";
 import { scatter } from "./past_scatter.js";
 
 /** @typedef {import("../shared/format.js").Unit} Unit */
 
-const AGAIN_MS = 2500;
-
 /** @param {import("./past_list.js").Page} page */
 export async function drawKiln(page) {
   page.name("The kiln itself");
-  let got = await page.get("/api/kiln");
-  let unit = page.unit;
-  const draw = () => page.box.replaceChildren(whole(got, unit));
-  const again = async () => {
-    const newer = await page.get("/api/kiln").catch(() => got);
-    const changed = JSON.stringify(newer) !== JSON.stringify(got);
-    got = newer;
-    if (changed) drawAnew(page.box, draw);
-    if (got.pending) window.setTimeout(again, AGAIN_MS);
-  };
-  draw();
-  if (got.pending) window.setTimeout(again, AGAIN_MS);
-  return (/** @type {Unit} */ chosen) => { unit = chosen; draw(); };
+  return growingPage(page, "/api/kiln", whole);
 }
 
 /** @param {any} got @param {Unit} unit */
 function whole(got, unit) {
   const node = make("div", "past-many", make("div", "past-head", make("h1", "title", got.kiln || "The kiln itself")));
   if (!got.kiln) return node.appendChild(make("p", "many-says", "Nothing was fired here yet.")), node;
-  if (got.pending) node.append(make("p", "label many-says", `Still working out ${count(got.pending)} ${got.pending === 1 ? "firing" : "firings"}; the numbers grow meanwhile.`));
+  node.append(...stillToCome(got.pending, "the numbers grow"));
   node.append(power(got, unit), relay(got));
   return node;
 }

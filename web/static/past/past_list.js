@@ -51,9 +51,10 @@ class List {
     this.rows = make("ol", "past-rows");
     this.older = button("Older firings", "older", () => this.more());
     this.choose = button("Compare", "choose", () => this.toggle());
-    this.go = button("", "go choose-go", () => window.location.assign(`/firings?compare=${[...this.chosen].sort((a, b) => a - b).join(",")}`));
+    this.all = button("Tick all of these", "choose-all", () => this.tickAll());
+    this.go = button("", "go choose-go", () => window.location.assign(`/firings?compare=${inStretches([...this.chosen])}`));
     this.says = make("p", "past-says");
-    this.head = make("div", "past-head", make("h1", "title", "Past firings"), make("div", "past-head-buttons", this.go, this.choose));
+    this.head = make("div", "past-head", make("h1", "title", "Past firings"), make("div", "past-head-buttons", this.go, this.all, this.choose));
     const link = (/** @type {string} */ words, /** @type {string} */ href) => Object.assign(make("a", "quiet-link", words), { href });
     this.links = make("nav", "past-links", link("What castings had in common", "/firings/common"), link("The kiln itself", "/kiln"));
     this.links.setAttribute("aria-label", "Over many firings");
@@ -92,6 +93,11 @@ class List {
     this.draw();
   }
 
+  tickAll() {
+    for (const each of this.firings) this.chosen.add(each.firing);
+    this.draw();
+  }
+
   draw() {
     const hottest = Math.max(100, ...this.firings.map((each) => each.summary?.peak_c ?? 0));
     const focused = document.activeElement?.id;
@@ -100,6 +106,8 @@ class List {
     this.page.box.classList.toggle("choosing", this.choosing);
     this.choose.hidden = this.firings.length < 2;
     this.choose.textContent = this.choosing ? "Cancel" : "Compare";
+    this.all.hidden = !this.choosing;
+    this.all.disabled = this.firings.every((each) => this.chosen.has(each.firing));
     this.go.hidden = !this.choosing;
     this.go.disabled = this.chosen.size < 2;
     this.go.textContent = this.chosen.size < 2 ? "Tick two or more" : `Compare ${count(this.chosen.size)}`;
@@ -133,6 +141,18 @@ class List {
     });
     return make("label", "past-tick", input, make("span", "hidden", `Compare firing ${count(firing.firing)}`));
   }
+}
+
+/** Numbers for an address: those that follow each other as one stretch, "3,5,20-80". @param {number[]} numbers */
+function inStretches(numbers) {
+  /** @type {number[][]} */
+  const stretches = [];
+  for (const number of numbers.sort((a, b) => a - b)) {
+    const last = stretches.at(-1);
+    if (last && number === last[1] + 1) last[1] = number;
+    else stretches.push([number, number]);
+  }
+  return stretches.map(([first, last]) => (first === last ? first : `${first}-${last}`)).join(",");
 }
 
 /** @param {string} className @param {string} text */

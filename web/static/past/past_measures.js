@@ -21,7 +21,7 @@ export function measureLines(m, unit) {
     [`Steepest rise, ${degrees(80, unit)} to ${temperature(100, unit)}`, known(m.rise_through_c_per_h, () => rate(m.rise_through_c_per_h, unit))],
     ["Waited for a person", known(m.wait_h, () => duration(m.wait_h * 3600))],
     ["Shell at its release to pour", known(m.pour_c, () => temperature(m.pour_c, unit))],
-    ["Heat on, in all", duration(m.heat_h * 3600)],
+    ["Heat on, in all", known(m.heat_h, () => duration(m.heat_h * 3600))],
     ["Duty, on average", known(m.duty, () => share(m.duty))],
     ["Relay switched on", m.switchings ? `${count(m.switchings)} times` : ""],
     ["Energy, from stated power", known(m.energy_kwh, () => `${tenth(m.energy_kwh)}\u00a0kWh`)],
