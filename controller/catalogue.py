@@ -105,6 +105,11 @@ _KINDS = (
         ("address", "name"),
         "A wrong code came from {address} while {name} was to be paired",
     ),
+    EventKind("schedule_saved", "info", ("name", "by"), "The schedule {name} was saved by {by}"),
+    EventKind(
+        "schedule_renamed", "info", ("name", "to", "by"), "The schedule {name} was renamed {to} by {by}"
+    ),
+    EventKind("schedule_deleted", "info", ("name", "by"), "The schedule {name} was deleted by {by}"),
     EventKind(
         "web_restarted", "warning", ("status",), "The page's process had ended ({status}); started again"
     ),

@@ -56,6 +56,7 @@ from web.pairing.holders import Holders
 from web.pairing.routes import add_pairing
 from web.past.routes import add_past
 from web.safety import Gate
+from web.schedule_diary import RecordDiary
 from web.schedules.routes import add_schedules
 
 STATIC = Path(__file__).parent / "static"
@@ -111,7 +112,7 @@ def build_app(
     add_past(app)
     add_observations(app)
     add_estimates(app, kiln, run or Worker())
-    add_schedules(app)
+    add_schedules(app, RecordDiary(record))
     add_pairing(app, record, network)
     add_alerts(app, app.state.alerts)
     _add_errors(app)

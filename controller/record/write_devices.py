@@ -6,31 +6,26 @@ Each function raises RecordError: locked for longer than the patience, full, not
 
 from __future__ import annotations
 
-import json
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import sqlalchemy as sa
 
-from controller.catalogue import severity
 from controller.errors import RecordError, UsageError
 from controller.record import tables
-from controller.record.opening import one_clear_line, open_to_write
+from controller.record.beside import write_event, writing
 
 _d = tables.device.c
 
 
 def pair_device(record: Path, name: str, role: str, token_hash: str, utc_s: float) -> int:
     """Keep a new device; return its number. Raises UsageError: a device of that name is paired already."""
-    with _writing(record) as connection:
+    with writing(record) as connection:
         same = sa.select(_d.id).where(_d.name == name, _d.revoked_utc_s.is_(None))
         if (number := connection.scalar(same)) is not None:
             raise already_paired(name, number)
         row = {"name": name, "role": role, "token_hash": token_hash, "paired_utc_s": utc_s}
         number = int(connection.execute(sa.insert(tables.device).values(row)).lastrowid)
-        _event(connection, "device_paired", {"name": name, "role": role, "number": number}, utc_s)
+        write_event(connection, "device_paired", {"name": name, "role": role, "number": number}, utc_s)
         return number
 
 
@@ -44,7 +39,7 @@ def already_paired(name: str, number: int) -> UsageError:
 
 def revoke_device(record: Path, number: int, by: str, utc_s: float) -> str:
     """End a device's pairing; return its name. Raises RecordError: no such device is paired."""
-    with _writing(record) as connection:
+    with writing(record) as connection:
         found = sa.select(_d.name).where(_d.id == number, _d.revoked_utc_s.is_(None))
         name = connection.scalar(found)
         if name is None:
@@ -52,38 +47,17 @@ def revoke_device(record: Path, number: int, by: str, utc_s: float) -> str:
                 f"record {record}: found no paired device {number}; `stokehold devices` lists them"
             )
         connection.execute(sa.update(tables.device).where(_d.id == number).values(revoked_utc_s=utc_s))
-        _event(connection, "device_revoked", {"name": name, "number": number, "by": by}, utc_s)
+        write_event(connection, "device_revoked", {"name": name, "number": number, "by": by}, utc_s)
         return str(name)
 
 
 def device_seen(record: Path, number: int, utc_s: float) -> None:
     """Keep when a device last asked for something."""
-    with _writing(record) as connection:
+    with writing(record) as connection:
         connection.execute(sa.update(tables.device).where(_d.id == number).values(seen_utc_s=utc_s))
 
 
 def pairing_refused(record: Path, address: str, name: str, utc_s: float) -> None:
     """Keep that a wrong code was typed while `name` was to be paired."""
-    with _writing(record) as connection:
-        _event(connection, "pairing_refused", {"address": address, "name": name}, utc_s)
-
-
-@contextmanager
-def _writing(record: Path) -> Iterator[sa.Connection]:
-    engine = open_to_write(record, wait_s=4.0)
-    try:
-        with one_clear_line(record), engine.begin() as connection:
-            yield connection
-    finally:
-        engine.dispose()
-
-
-def _event(connection: sa.Connection, kind: str, fields: dict[str, object], utc_s: float) -> None:
-    row = {
-        "utc_s": utc_s,
-        "mono_s": time.monotonic(),
-        "kind": kind,
-        "fields": json.dumps(fields, ensure_ascii=False),
-        "severity": severity(kind),
-    }
-    connection.execute(sa.insert(tables.event).values(row))
+    with writing(record) as connection:
+        write_event(connection, "pairing_refused", {"address": address, "name": name}, utc_s)

@@ -326,6 +326,31 @@ def test_a_schedule_is_changed_as_a_table_with_its_curve_following_and_saved(
     expect(page.locator(".saving .answer")).to_contain_text("Save over it?")
     page.get_by_role("button", name="Save over it").click()
     expect(page.locator(".saving .answer")).to_have_text(f"Saved as {name}.toml.")
+    _is_renamed_and_deleted(page, server, name)
+
+
+def _is_renamed_and_deleted(page: Page, server: Server, name: str) -> None:
+    to, says = page.get_by_label("Another name for it"), page.locator(".keeping .answer")
+    expect(to).to_have_value(name)
+    to.fill("wax-silica-shell")
+    page.get_by_role("button", name="Rename").click()
+    expect(says).to_contain_text("which is built in")
+    to.fill("otter-right")
+    page.get_by_role("button", name="Rename").click()
+    expect(page).to_have_url(f"{server.url}/schedules/otter-right")
+    expect(to).to_have_value("otter-right")
+    looks_right(page)
+    page.get_by_role("button", name="Delete …").click()
+    expect(page.locator("#delete-title")).to_have_text("Delete otter-right?")
+    page.get_by_role("button", name="Go back").click()
+    expect(page.locator("dialog[open]")).to_have_count(0)
+    page.get_by_role("button", name="Delete …").click()
+    page.get_by_role("button", name="Delete it").click()
+    expect(page).to_have_url(f"{server.url}/schedules")
+    expect(page.locator(".past-row")).to_have_count(5)
+    page.goto(f"{server.url}/schedules/printed-pla-silica-shell")
+    expect(page.locator(".plan-kiln")).not_to_be_empty()
+    expect(page.get_by_role("button", name="Delete …")).to_be_hidden()
 
 
 def test_stages_are_added_turned_moved_and_taken_out_and_the_file_says_the_same(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
+import sqlite3
 import stat
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +14,13 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
+from controller.catalogue import say
 from controller.forecast.job_file import KEYS
+from controller.record.journal import Journal
+from controller.record.queries import Record
 from controller.schedule.index import names, profile
 from controller.schedule.keys import STAGE_KEYS
+from tests.web import invented_past
 from tests.web.test_app import OWN, call
 from web.app import build_app
 from web.schedules import library
@@ -171,6 +178,88 @@ def test_a_folder_that_is_full_or_not_to_be_written_says_so(
     (tmp_path / "profiles").rmdir()
     (tmp_path / "profiles").write_text("a file")
     assert "cannot be written" in save(app, "two").json()["says"]
+
+
+def deeds(record: Path) -> list[tuple[str, dict[str, str]]]:
+    """What the record says was done with schedules."""
+    with closing(sqlite3.connect(record)) as connection:
+        rows = connection.execute(
+            "SELECT kind, fields FROM event WHERE firing IS NULL ORDER BY id"
+        ).fetchall()
+    return [(kind, json.loads(fields)) for kind, fields in rows]
+
+
+def test_a_schedule_is_renamed_and_deleted_and_the_record_says_by_whom(blank_home: Path) -> None:
+    app, record = build_app(blank_home / "nobody.sock", blank_home / "record.db"), blank_home / "record.db"
+    save(app, "otter")
+    renamed = post(app, "/api/schedules/otter/rename", {"to": "badger"})
+    assert renamed.json() == {"ok": True, "says": "otter is now badger", "name": "badger"}
+    assert (blank_home / "profiles" / "badger.toml").read_text() == SHORT
+    assert call(app, "GET", "/api/schedules/otter").status_code == 404
+    deleted = post(app, "/api/schedules/badger/delete", {})
+    assert deleted.json() == {"ok": True, "says": "badger is deleted"}
+    assert os.listdir(blank_home / "profiles") == []
+    assert deeds(record) == [
+        ("schedule_saved", {"name": "otter", "by": "page"}),
+        ("schedule_renamed", {"name": "otter", "to": "badger", "by": "page"}),
+        ("schedule_deleted", {"name": "badger", "by": "page"}),
+    ]
+    told = [say(kind, fields) for kind, fields in deeds(record)]
+    assert told[1:] == [
+        "The schedule otter was renamed badger by page",
+        "The schedule badger was deleted by page",
+    ]
+
+
+def test_what_cannot_be_renamed_or_deleted_stays_and_is_one_line(blank_home: Path) -> None:
+    app = build_app(blank_home / "nobody.sock", blank_home / "record.db")
+    save(app, "otter")
+    save(app, "badger", SHORT.replace("Own", "Other"))
+    rename, delete = "/api/schedules/{}/rename", "/api/schedules/{}/delete"
+    for path, body, status, line in (
+        (rename.format("otter"), {"to": "badger"}, 409, 'there is a schedule "badger" of your own already'),
+        (rename.format("otter"), {"to": "../x"}, 422, 'name: found "../x", expected '),
+        (rename.format("otter"), {"to": "wax-silica-shell"}, 422, 'name: found "wax-silica-shell", which is'),
+        (rename.format("wax-silica-shell"), {"to": "x"}, 409, "wax-silica-shell came with the program, and"),
+        (delete.format("wax-silica-shell"), {}, 409, "wax-silica-shell came with the program, and stays"),
+        (rename.format("nothing"), {"to": "x"}, 404, 'schedule: found "nothing", expected one of: '),
+        (delete.format("nothing"), {}, 404, 'schedule: found "nothing", expected one of: '),
+    ):
+        answer = post(app, path, body)
+        assert (answer.status_code, answer.json()["says"][: len(line)]) == (status, line)
+        assert "\n" not in answer.json()["says"]
+    assert sorted(os.listdir(blank_home / "profiles")) == ["badger.toml", "otter.toml"]
+    assert profile("wax-silica-shell").read_text() == WAX
+    assert [kind for kind, _ in deeds(blank_home / "record.db")] == ["schedule_saved", "schedule_saved"]
+
+
+def test_a_schedule_that_a_firing_goes_on_with_stays_until_it_has_ended(blank_home: Path) -> None:
+    record = blank_home / "record.db"
+    app = build_app(blank_home / "nobody.sock", record)
+    save(app, "printed-pla")  # of the name that the invented firings were started from
+    invented_past.write(record, 1, ticks=2, last_open=True, schedule=SHORT)
+    for path, body in (("rename", {"to": "badger"}), ("delete", {})):
+        answer = post(app, f"/api/schedules/printed-pla/{path}", body)
+        assert answer.status_code == 409
+        assert answer.json()["says"] == (
+            "printed-pla is in use: firing 1 was started from it and has not ended"
+        )
+    with Journal(record, flush_every_s=0.01) as journal:
+        journal.close_firing(1, "complete", 9e9, 9e9)
+    assert post(app, "/api/schedules/printed-pla/delete", {}).status_code == 200
+    assert Record(record).firing(1).start.schedule_text == SHORT
+
+
+def test_what_cannot_be_noted_in_the_record_is_not_done(blank_home: Path) -> None:
+    app = build_app(blank_home / "nobody.sock", blank_home / "record.db")
+    save(app, "otter")
+    (blank_home / "record.db").write_bytes(b"this is no database" * 100)
+    for path, body in (("rename", {"to": "badger"}), ("delete", {})):
+        answer = post(app, f"/api/schedules/otter/{path}", body)
+        assert answer.status_code == 503
+        assert "expected a record made by stokehold" in answer.json()["says"]
+    assert save(app, "badger").status_code == 503
+    assert os.listdir(blank_home / "profiles") == ["otter.toml"]
 
 
 def test_a_schedule_of_ones_own_with_a_mistake_is_listed_with_it(app: FastAPI, tmp_path: Path) -> None:

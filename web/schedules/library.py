@@ -66,6 +66,42 @@ def save(own: Path, name: str, text: str, *, over: bool) -> None:
         raise UsageError(f"{name}.toml cannot be written: {error.strerror}") from None
 
 
+def rename(own: Path, name: str, to: str) -> None:
+    """Give one of the user's own schedules another name. Nothing is written over; comments are kept.
+
+    Raises UsageError, TakenError; then nothing was changed.
+    """
+    path = _own(own, name)
+    _check_name(to)
+    try:
+        os.link(path, own / f"{to}.toml", follow_symlinks=False)  # fails where a file is
+        path.unlink()
+    except FileExistsError:
+        raise _taken(to) from None
+    except OSError as error:
+        raise UsageError(f"{name}.toml cannot be renamed: {error.strerror}") from None
+
+
+def delete(own: Path, name: str) -> None:
+    """Delete one of the user's own schedules. Raises UsageError; then nothing was changed."""
+    path = _own(own, name)
+    try:
+        path.unlink()
+    except OSError as error:
+        raise UsageError(f"{name}.toml cannot be deleted: {error.strerror}") from None
+
+
+def _own(own: Path, name: str) -> Path:
+    path = profile(name, own)
+    if path.parent != own:
+        raise UsageError(f"{name} came with the program, and stays as it is")
+    return path
+
+
+def _taken(name: str) -> TakenError:
+    return TakenError(f'there is a schedule "{name}" of your own already')
+
+
 def _check_name(name: str) -> None:
     if not NAME.fullmatch(name):
         raise UsageError(f"name: found {shown(name)}, expected {NAME_FORM}")
@@ -87,7 +123,7 @@ def _put(path: Path, text: str, *, over: bool) -> None:
         else:
             os.link(beside, path)  # fails where a file is
     except FileExistsError:
-        raise TakenError(f'there is a schedule "{path.stem}" of your own already') from None
+        raise _taken(path.stem) from None
     finally:
         Path(beside).unlink(missing_ok=True)
 

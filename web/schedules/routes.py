@@ -7,10 +7,13 @@
     GET  /api/schedules/{name}   one: its text, its table, its plan or its mistakes
     POST /api/schedules/draw     the same of a text that is being written, a table put into it
     POST /api/schedules          save as one of the user's own
+    POST /api/schedules/{name}/rename   give one of the user's own another name
+    POST /api/schedules/{name}/delete   delete one of the user's own, unless a firing goes on with it
     GET  /api/job                the job sheet's fields
     POST /api/job                what is wrong with a job sheet
 
-Nothing here reaches the controller. What is saved here runs only when a person at the kiln starts it.
+Nothing here reaches the controller. What is saved here runs only when a person at the kiln starts it. Who
+saved, renamed or deleted a schedule stands in the record (diary.py); what firings used stays there whole.
 """
 
 from __future__ import annotations
@@ -22,12 +25,15 @@ from annotated_types import Len
 from fastapi import FastAPI, Path, Response
 from fastapi.responses import FileResponse, JSONResponse
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, StringConstraints
+from starlette.requests import Request as HttpRequest
 
-from controller.errors import StokeholdError, UsageError
+from controller.errors import UsageError
 from controller.schedule.index import own_folder
 from controller.schedule.located import FileProblems, read_toml
 from web.answers import says
+from web.pairing.caller import by
 from web.schedules import library
+from web.schedules.diary import Diary
 from web.schedules.draw import drawn, keys
 from web.schedules.edit import EditError, Row, Sheet, edited
 
@@ -85,6 +91,19 @@ class SaveBody(BaseModel):
     over: StrictBool = False
 
 
+class RenameBody(BaseModel):
+    """Another name for a schedule."""
+
+    model_config = ConfigDict(extra="forbid")
+    to: Annotated[str, StringConstraints(max_length=60)]
+
+
+class NoBody(BaseModel):
+    """Nothing has to be said."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
 class JobBody(BaseModel):
     """A job sheet's text."""
 
@@ -92,12 +111,13 @@ class JobBody(BaseModel):
     text: Annotated[str, StringConstraints(max_length=8_000)]
 
 
-def add_schedules(app: FastAPI) -> None:
+def add_schedules(app: FastAPI, diary: Diary) -> None:
     """Add the pages and the addresses of schedules and of a start."""
     own = own_folder(app.state.record.parent)
     _add_pages(app)
     _add_reading(app, own)
-    _add_saving(app, own)
+    _add_saving(app, own, diary)
+    _add_changing(app, own, diary)
     _add_job(app)
 
 
@@ -146,18 +166,57 @@ def _text(body: DrawBody) -> str:
         return body.text
 
 
-def _add_saving(app: FastAPI, own: FilePath) -> None:
+def _add_saving(app: FastAPI, own: FilePath, diary: Diary) -> None:
     @app.post("/api/schedules")
-    def save(body: SaveBody) -> JSONResponse:
+    def save(body: SaveBody, asking: HttpRequest) -> JSONResponse:
         try:
-            library.save(own, body.name, body.text, over=body.over)
+            with diary.noted("schedule_saved", {"name": body.name, "by": by(asking)}):
+                library.save(own, body.name, body.text, over=body.over)
         except library.TakenError as error:
             return JSONResponse({"ok": False, "says": str(error), "taken": True}, status_code=409)
         except FileProblems as error:
             return says(422, str(error.problems[0]))
-        except StokeholdError as error:
+        except UsageError as error:
             return says(422, str(error))
         return JSONResponse({"ok": True, "says": f"saved as {body.name}.toml", "name": body.name})
+
+
+def _add_changing(app: FastAPI, own: FilePath, diary: Diary) -> None:
+    @app.post("/api/schedules/{name}/rename")
+    def rename(name: Name, body: RenameBody, asking: HttpRequest) -> JSONResponse:
+        if no := _stays(name, own, diary):
+            return no
+        try:
+            with diary.noted("schedule_renamed", {"name": name, "to": body.to, "by": by(asking)}):
+                library.rename(own, name, body.to)
+        except library.TakenError as error:
+            return says(409, str(error))
+        except UsageError as error:
+            return says(422, str(error))
+        return JSONResponse({"ok": True, "says": f"{name} is now {body.to}", "name": body.to})
+
+    @app.post("/api/schedules/{name}/delete")
+    def delete(name: Name, body: NoBody, asking: HttpRequest) -> JSONResponse:
+        if no := _stays(name, own, diary):
+            return no
+        try:
+            with diary.noted("schedule_deleted", {"name": name, "by": by(asking)}):
+                library.delete(own, name)
+        except UsageError as error:
+            return says(422, str(error))
+        return JSONResponse({"ok": True, "says": f"{name} is deleted"})
+
+
+def _stays(name: str, own: FilePath, diary: Diary) -> JSONResponse | None:
+    """Return the answer where a schedule may not be changed now; None: it may."""
+    try:
+        if not library.is_own(name, own):
+            return says(409, f"{name} came with the program, and stays as it is")
+    except UsageError as error:
+        return says(404, str(error))
+    if (firing := diary.in_use(name)) is not None:
+        return says(409, f"{name} is in use: firing {firing} was started from it and has not ended")
+    return None
 
 
 def _add_job(app: FastAPI) -> None:

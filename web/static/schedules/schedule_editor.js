@@ -4,6 +4,7 @@ import { AheadPlot, planInWords } from "../start/ahead_plot.js";
 import { make } from "../shared/page.js";
 import { button } from "../past/past_list.js";
 import { Foresee } from "./schedule_foresee.js";
+import { Keeping } from "./schedule_keeping.js";
 import { Saving } from "./schedule_save.js";
 import { Table } from "./schedule_table.js";
 import { get, send } from "../shared/server.js";
@@ -50,12 +51,13 @@ class Editor {
     this.text.addEventListener("input", () => this.typed());
     this.modes = ["Table", "File"].map((words) => button(words, "mode", () => this.turn(words)));
     this.foresee = new Foresee(this.plot);
-    this.saving = new Saving(found, () => this.found, page.beside);
+    this.keeping = new Keeping(found);
+    this.saving = new Saving(found, () => this.found, (name) => this.keeping.use({ name, own: true }));
     const modes = make("div", "modes", ...this.modes);
     modes.setAttribute("role", "group");
     modes.setAttribute("aria-label", "Edit as");
     page.box.replaceChildren(make("div", "editor", make("div", "editor-top", this.title, this.says, this.plot.node, this.kiln),
-      make("div", "editor-rest", modes, this.others, this.table.node, this.text, this.foresee.node, this.saving.node)));
+      make("div", "editor-rest", modes, this.others, this.table.node, this.text, this.foresee.node, this.saving.node, this.keeping.node)));
     if (found.sheet) this.table.take(found.sheet);
     this.turn(found.sheet ? "Table" : "File");
     this.show();

@@ -5,10 +5,10 @@ import { button } from "../past/past_list.js";
 import { send } from "../shared/server.js";
 
 export class Saving {
-  /** @param {any} found the schedule as it was opened @param {() => any} newest as it is now @param {import("../shared/beside.js").Beside} beside */
-  constructor(found, newest, beside) {
+  /** @param {any} found the schedule as it was opened @param {() => any} newest as it is now @param {(name: string) => void} kept what is told the name that it was saved as */
+  constructor(found, newest, kept) {
     this.newest = newest;
-    this.beside = beside;
+    this.kept = kept;
     this.name = make("input", "text");
     Object.assign(this.name, { id: "save-name", value: this.suggested(found), maxLength: 50, autocomplete: "off", autocapitalize: "none", spellcheck: false });
     this.go = button("Save", "go", () => this.save(false));
@@ -62,6 +62,7 @@ export class Saving {
   /** @param {string} name @param {string} says */
   saved(name, says) {
     this.ask(`${says.charAt(0).toUpperCase()}${says.slice(1)}.`);
+    this.kept(name);
     window.history.replaceState(null, "", `/schedules/${name}`);
   }
 }
