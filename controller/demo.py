@@ -30,7 +30,7 @@ from controller.presence import read_code
 from controller.record.queries import Record
 from controller.schedule.index import find
 from controller.schedule.reader import load_schedule
-from controller.supervise import Supervisor, port_is_free
+from controller.supervise import Supervisor, free_port
 
 # How long (s on the wall) the demo gives a person at a checkpoint before it answers by itself.
 PATIENCE_S = 30.0
@@ -93,16 +93,12 @@ class Demo:
 
     def _free_port(self) -> int:
         """Return the wanted port, or any free one when that is taken and was not asked for."""
-        with contextlib.suppress(UsageError):
-            port_is_free(self._port)
-            return self._port
-        if self._port != 8321:
-            port_is_free(self._port)  # asked for by name: say that it is taken
-        import socket
-
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            return int(probe.getsockname()[1])
+        try:
+            return free_port(self._port)
+        except UsageError:
+            if self._port != 8321:  # asked for by name: say that it is taken
+                raise
+            return free_port(0)
 
     @contextlib.contextmanager
     def _kiln(self) -> Iterator[Path]:

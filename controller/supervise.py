@@ -19,17 +19,23 @@ LONGEST_PAUSE_S = 30.0
 HOPELESS = 2
 
 
-def port_is_free(port: int) -> None:
-    """Raise UsageError when something listens on the port already."""
+def free_port(port: int) -> int:
+    """Return the port, or for 0 one that is free now: the page keeps it when it is started again.
+
+    Raises UsageError when it is none, or something listens on it already.
+    """
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind(("127.0.0.1", port))
+        except OverflowError as error:
+            raise UsageError(f"--port: found {port}, expected a number from 0 to 65535") from error
         except OSError as error:
             raise UsageError(
                 f"--port {port}: found {(error.strerror or str(error)).lower()}, "
                 "expected a free port (another page may run)"
             ) from error
+        return int(probe.getsockname()[1])
 
 
 class Child:

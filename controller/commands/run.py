@@ -20,7 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--home", type=Path, metavar="FOLDER", help="where the record and the latches are kept"
     )
-    parser.add_argument("--port", type=int, default=8321, help="the page's port on this computer")
+    parser.add_argument("--port", type=int, default=8321, help="the page's port on this computer (0: any)")
     parser.add_argument(
         "--speed",
         type=float,
@@ -39,20 +39,20 @@ def run(args: argparse.Namespace) -> int:
     from controller.commands.controller import check_speed
     from controller.config import load_kiln
     from controller.home import default_home
-    from controller.supervise import Supervisor, port_is_free
+    from controller.supervise import Supervisor, free_port
 
     check_speed(args.speed, load_kiln(args.kiln).simulated, args.kiln)
     outside_of(args)  # says now what would only make the page's process end
-    port_is_free(args.port)
+    port = free_port(args.port)
     home = (args.home or default_home()).expanduser()
     supervisor = Supervisor(
-        args.kiln, home, args.port, args.speed, quiet_code=args.quiet_code, page=outside_options(args)
+        args.kiln, home, port, args.speed, quiet_code=args.quiet_code, page=outside_options(args)
     )
     stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stop.set())
     supervisor.start()
-    print(f"page: http://127.0.0.1:{args.port}/", flush=True)
+    print(f"page: http://127.0.0.1:{port}/", flush=True)
     try:
         return supervisor.watch(stop)
     finally:

@@ -15,9 +15,11 @@ from pathlib import Path
 import pytest
 from pymodbus.client import ModbusTcpClient
 
+from controller.errors import UsageError
 from controller.forecast.models import keep
 from controller.record.jobs import jobs_of
 from controller.record.journal import Journal
+from controller.supervise import free_port
 from tests.forecast.test_learning_after import fitted
 from tests.processes.conftest import SCHEDULE, SHORTER, SPEED, House, alive, command, until
 
@@ -158,9 +160,19 @@ def test_a_trip_survives_a_restart_of_the_controller(house: House) -> None:
     house.fire()
 
 
+def page_told(supervisor: subprocess.Popen[str]) -> int:
+    """Return the port that the console is told."""
+    assert supervisor.stdout is not None
+    line = next(line for line in supervisor.stdout if line.startswith("page: http://127.0.0.1:"))
+    port = int(line.strip().rstrip("/").rpartition(":")[2])
+    assert port != 0
+    return port
+
+
 def test_the_page_that_is_killed_comes_back_and_no_tick_is_disturbed(slow_house: House) -> None:
     house = slow_house
-    supervisor = house.start("--port", str(house.page_port), name="run")
+    supervisor = house.start("--port", "0", name="run")
+    port = page_told(supervisor)
     house.fire()
     children = Path(f"/proc/{supervisor.pid}/task/{supervisor.pid}/children").read_text().split()
     page = next(pid for pid in children if "web" in Path(f"/proc/{pid}/cmdline").read_text().split("\0"))
@@ -175,7 +187,7 @@ def test_the_page_that_is_killed_comes_back_and_no_tick_is_disturbed(slow_house:
 
     def page_answers() -> bool:
         with socket.socket() as asks:
-            return asks.connect_ex(("127.0.0.1", house.page_port)) == 0
+            return asks.connect_ex(("127.0.0.1", port)) == 0  # the same as before
 
     until(new_page)
     until(page_answers)
@@ -382,3 +394,14 @@ def test_a_kiln_that_does_not_answer_is_told_in_one_line(
     refused_late: dict[str, subprocess.Popen[str]],
 ) -> None:
     assert_one_line(ended(refused_late["silent kiln"]), "the kiln does not answer", "127.0.0.1:")
+
+
+def test_a_port_that_cannot_be_had_is_one_line() -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with pytest.raises(UsageError, match=f"--port {port}: found address already in use, expected a free"):
+            free_port(port)
+    with pytest.raises(UsageError, match="--port: found 70000, expected a number from 0 to 65535"):
+        free_port(70000)
