@@ -1,6 +1,7 @@
 """Who may reach what: one table, and the gate (safety.py) asks nobody else.
 
-A **watcher** sees everything of the kiln and may hold and abort: from afar it can only get colder. An
+A **watcher** sees everything of the kiln and may hold and abort: from afar it can only get colder. It
+may also look ahead: draw a schedule, forecast it, read what would be looked at before a start. An
 **operator** may ask for everything else as well; whatever leads to more heat still needs the code on the
 kiln's own console, which the controller checks. **Anyone** may reach only what pairing itself needs,
 and whether all is well. The kiln's own computer is an operator (see `own_computer` in caller.py).
@@ -38,6 +39,10 @@ TABLE = (
     ),
     Rule("POST", "/api/requests/abort", "watcher", "it can only get colder"),
     Rule("POST", "/api/requests/hold", "watcher", "no hotter than it is"),
+    Rule("POST", "/api/requests/prefire", "watcher", "only asks what is to be looked at; starts nothing"),
+    Rule("POST", "/api/forecast", "watcher", "only works out; keeps nothing"),
+    Rule("POST", "/api/schedules/draw", "watcher", "only draws a text; keeps nothing"),
+    Rule("POST", "/api/job", "watcher", "only says what is wrong with a sheet; keeps nothing"),
     Rule("GET", "/devices", "operator", "the paired devices"),
     Rule("GET", "/api/devices", "operator", "the paired devices"),
     Rule("GET", "/**", "watcher", "whatever only reads"),

@@ -9,7 +9,10 @@ from __future__ import annotations
 import asyncio
 import json
 import re
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -19,6 +22,7 @@ from fastapi.routing import APIRoute
 
 from tests.web.fake_controller import CODE, FakeController
 from tests.web.from_afar import HERE, JSON, Afar, paired
+from tests.web.invented_past import SCHEDULE
 from web import body
 from web.app import build_app
 from web.network import Network
@@ -31,6 +35,8 @@ FOR_ANYONE = {
 }
 PRESENCE = json.dumps({"presence": CODE}).encode()
 FOR_WATCHERS = {"/api/requests/hold", "/api/requests/abort"}
+# What is asked with a body, and changes nothing.
+LOOKS_AHEAD = {"/api/forecast", "/api/schedules/draw", "/api/job"}
 OUTSIDE = (
     "../../../../etc/passwd",
     "..%2f..%2f..%2f..%2fetc%2fpasswd",
@@ -80,7 +86,7 @@ def test_a_watcher_changes_nothing_but_by_hold_and_abort(app: FastAPI, controlle
     watcher = paired(app, "watcher")
     tried = 0
     for method, path in routes(app):
-        if method in ("GET", "HEAD") or (method, path) in FOR_ANYONE:
+        if method in ("GET", "HEAD") or (method, path) in FOR_ANYONE or path in LOOKS_AHEAD:
             continue
         for word in ("1", "start", "release"):
             there = filled(path, word)
@@ -90,6 +96,33 @@ def test_a_watcher_changes_nothing_but_by_hold_and_abort(app: FastAPI, controlle
     assert tried >= 9
     assert {watcher.post(path).status_code for path in FOR_WATCHERS} == {200}
     assert [each["request"] for each in controller.asked] != []
+
+
+def test_what_a_watcher_looks_ahead_with_writes_nothing(app: FastAPI, controller: FakeController) -> None:
+    home = app.state.record.parent
+    watcher = paired(app, "watcher")
+
+    def kept() -> list[tuple[Path, bytes]]:
+        return sorted(
+            (path, path.read_bytes()) for path in home.rglob("*") if path.suffix in {".toml", ".json"}
+        )
+
+    with closing(sqlite3.connect(app.state.record)) as record:
+        before, rows = kept(), record.execute("SELECT count(*) FROM event").fetchone()
+        told = {
+            path: watcher.post(path, {name: SCHEDULE})
+            for path, name in (
+                ("/api/schedules/draw", "text"),
+                ("/api/job", "text"),
+                ("/api/requests/prefire", "schedule"),
+            )
+        }
+        assert {path: answer.status_code for path, answer in told.items()} == dict.fromkeys(told, 200)
+        assert told["/api/schedules/draw"].json()["plan"]["title"] == "Printed PLA in nine-coat silica shell"
+        assert (kept(), record.execute("SELECT count(*) FROM event").fetchone()) == (before, rows)
+    assert [each["request"] for each in controller.asked] == ["prefire"]
+    refused = watcher.post("/api/schedules", {"name": "otter", "text": SCHEDULE})
+    assert (refused.status_code, kept()) == (403, before)
 
 
 FORMS = [

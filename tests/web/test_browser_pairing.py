@@ -99,10 +99,30 @@ def test_a_phone_is_paired_by_typing_the_digits_and_then_watches(phone: Page, ki
     phone.wait_for_selector("html[data-state=held]")
     expect(phone.locator("#resume")).to_be_hidden()
     expect(phone.locator("#abort")).to_be_enabled()
+    _looks_ahead(phone, kiln)
     revoke_device(
         kiln.home / "record.db", devices(kiln.home / "record.db")[-1].number, "console", time.time()
     )
     expect(phone.get_by_role("heading")).to_have_text("Pair this device with the kiln")
+
+
+def _looks_ahead(phone: Page, kiln: Kiln) -> None:
+    """A watcher sees a schedule drawn and held against the kiln, and what is looked at before a start."""
+    phone.goto(f"{kiln.url}/schedules/printed-pla-silica-shell")
+    phone.wait_for_selector("html[data-link=live][data-role=watcher]")
+    expect(phone.locator(".plan-kiln")).to_have_text("This kiln can do it.")
+    expect(phone.locator("#save-name")).to_be_hidden()
+    phone.locator("[data-key='stage.1.for']").evaluate("node => { node.value = '45'; }")
+    phone.locator("[data-key='stage.1.for']").dispatch_event("input")
+    expect(phone.locator(".plan-words")).to_contain_text("One mistake")
+    phone.goto(f"{kiln.url}/start")
+    phone.locator(".pick").first.click()
+    phone.get_by_role("button", name="Next").click()
+    expect(phone.locator("h1")).to_have_text("What is to come?")
+    phone.evaluate("location.hash = 'look'")
+    expect(phone.locator(".looks .tick").first).to_be_visible()
+    expect(phone.locator(".watchers-only")).to_be_visible()
+    expect(phone.locator("#start-go")).to_be_hidden()
 
 
 def test_a_picture_s_link_pairs_once_and_leaves_no_trace(phone: Page, kiln: Kiln) -> None:

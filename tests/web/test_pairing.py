@@ -92,7 +92,7 @@ def test_a_watcher_sees_holds_and_aborts_and_nothing_else(app: FastAPI, controll
         assert watcher.get(path).status_code == 200, path
     for kind in ("hold", "abort"):
         assert watcher.post(f"/api/requests/{kind}").status_code == 200
-    for kind in ("start", "restart", "release", "stop", "reset", "clear", "acknowledge", "note", "prefire"):
+    for kind in ("start", "restart", "release", "stop", "reset", "clear", "acknowledge", "note"):
         answer = watcher.post(f"/api/requests/{kind}", {"presence": CODE, "text": "x"})
         assert (answer.status_code, "Ben's phone is paired to watch" in answer.json()["says"]) == (403, True)
     for path in ("/devices", "/api/devices"):

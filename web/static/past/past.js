@@ -1,7 +1,6 @@
 /** Past firings: one page that looks at its own address, and draws the list, one firing, or several compared. */
 
 import { Beside } from "../shared/beside.js";
-import { askWhatThisIs } from "../shared/device.js";
 import { drawCommon } from "./past_common.js";
 import { drawCompared } from "./past_compare.js";
 import { drawFiring } from "./past_firing.js";
@@ -50,5 +49,4 @@ async function open() {
   }
 }
 
-askWhatThisIs();
 open();

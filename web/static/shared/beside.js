@@ -5,6 +5,7 @@
 
 import { disableWarming, drawActions, startActions } from "./actions.js";
 import { CallingLater } from "./calling_later.js";
+import { askWhatThisIs } from "./device.js";
 import { temperature } from "./format.js";
 import { drawLost, drawSimulated, drawStrip, ENDED } from "../now/now.js";
 import { el, put, show } from "./page.js";
@@ -21,6 +22,7 @@ export class Beside {
     /** @type {any} */
     this.frame = null;
     this.calling = new CallingLater(null);
+    askWhatThisIs();
     startActions();
     startCodeDialog();
     el("abort").disabled = false;
@@ -76,5 +78,6 @@ export class Beside {
     drawLost(link);
     show("air", false);
     this.reach(true);
+    if (link.by === "network") askWhatThisIs(); // it may have been shut out
   }
 }

@@ -30,8 +30,9 @@ export class GoStep {
     const label = make("label", "", "The code on the kiln’s own screen");
     label.htmlFor = "start-code";
     this.what = make("p", "does");
-    const form = make("form", "code", make("p", "caution", make("b", "", "Stand at the kiln."), " Look inside it. Nobody reaches in. Your kiln’s own limit control, its supply and your local code come before this page."),
-      this.box, label, make("div", "code-row", this.code, this.go), this.says);
+    const watches = make("p", "caution watchers-only", "This device watches: it can look ahead. An operator’s device starts, at the kiln.");
+    const form = make("form", "code", watches, make("p", "caution", make("b", "", "Stand at the kiln."), " Look inside it. Nobody reaches in. Your kiln’s own limit control, its supply and your local code come before this page."),
+      this.box, make("div", "presence", label, make("div", "code-row", this.code, this.go)), this.says);
     form.noValidate = true;
     form.addEventListener("submit", (/** @type {SubmitEvent} */ event) => { event.preventDefault(); this.start(); });
     this.node = make("div", "step-go", this.what, form);
