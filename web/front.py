@@ -6,18 +6,16 @@ grey, as every number is until the page itself hears the controller: it was true
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from controller.live import Frame
+from web.pages import page
 
-PAGE = Path(__file__).parent / "static" / "index.html"
 LABEL = '<p class="label" id="air-label">Chamber air</p>'
 NUMBER = '<p class="huge num" id="air" aria-labelledby="air-label air">–</p>'
 
 
 def front_page(frame: Frame | None) -> str:
     """Return the first page's text; without a frame, or without a reading in it, there is no number."""
-    text = PAGE.read_text(encoding="utf-8")
+    text = page("index")
     air_c = frame["air"]["c"] if frame else None
     if air_c is None:
         return text

@@ -22,13 +22,14 @@ import logging
 
 import anyio
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import FileResponse, Response
+from starlette.responses import HTMLResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from web import who
 from web.answers import says
 from web.body import RefusedError, judge_kind, replayed, room, whole_body
 from web.network import HERE_ONLY, LOOPBACK, Network, host_name
+from web.pages import page
 from web.pairing.caller import (
     OWN_COMPUTER,
     STRANGER,
@@ -41,7 +42,6 @@ from web.pairing.caller import (
 )
 from web.pairing.cookie import token_in
 from web.pairing.holders import Holders
-from web.pairing.page import PAIR_PAGE
 
 # How often an open answer is held against the list of paired devices.
 LOOK_EVERY_S = 0.5
@@ -190,4 +190,4 @@ def _not_for(caller: Caller, scope: Scope) -> Response | None:
         return says(403, f"{caller.name} is paired to watch: it may hold and abort; this needs an operator")
     if _is_api(scope) or scope["method"] not in ("GET", "HEAD"):
         return says(401, NOT_PAIRED)
-    return FileResponse(PAIR_PAGE, status_code=401, media_type="text/html")
+    return HTMLResponse(page("pair"), status_code=401)

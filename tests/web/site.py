@@ -66,7 +66,8 @@ LOOKS = (
     Look("a schedule", "/schedules/printed-pla-silica-shell", invented.idle, "main canvas"),
     Look("a new schedule", "/schedules?new", invented.idle, "main canvas"),
     Look("pairing", "/pair", invented.idle, "main h1", stranger=True),
-    Look("devices", "/devices", invented.idle, "#devices li"),
+    Look("paired anew", "/pair#a-link", invented.running, "html[data-link=live]"),
+    Look("devices", "/devices", invented.running, "#devices li"),
     Look("shut out", "/devices", invented.idle, "#devices li", lambda page: page.click("#devices button")),
     Look("no such firing", "/firings/99", invented.idle, ".past-fault"),
 )
@@ -103,7 +104,9 @@ def take(page: Page, server: Server, look: Look) -> None:
     page.unroute("**/api/device")
     if look.stranger:
         page.route("**/api/device", lambda route: route.fulfill(json={"name": "", "role": "anyone"}))
-    if page.url != server.url + look.path or page.locator("dialog[open]").count():
+    if page.url != server.url + look.path or look.stranger or page.locator("dialog[open]").count():
+        if "#" in look.path:  # what stands behind it would only be gone to
+            page.goto("about:blank")
         page.goto(server.url + look.path)
     if look.path == "/":
         page.wait_for_selector(f"html[data-link=live][data-state={server.controller.scene['state']}]")

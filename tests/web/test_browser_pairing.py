@@ -77,6 +77,8 @@ def test_a_phone_is_paired_by_typing_the_digits_and_then_watches(phone: Page, ki
     code, _ = kiln.offer("Ben's phone", "watcher")
     phone.goto(f"{kiln.url}/firings/1")
     expect(phone.get_by_role("heading")).to_have_text("Pair this device with the kiln")
+    for part in (".strip", ".bar", "#abort"):  # a stranger is shown nothing of the kiln
+        expect(phone.locator(part)).to_be_hidden()
     phone.fill("#pair-code", "123")
     phone.click("#pair-go")
     expect(phone.locator("#pair-answer")).to_contain_text("eight digits")
@@ -133,8 +135,14 @@ def test_a_picture_s_link_pairs_once_and_leaves_no_trace(phone: Page, kiln: Kiln
     phone.click("#pair-go")
     phone.wait_for_selector("html[data-link=live][data-role=operator]")
     assert phone.url == f"{kiln.url}/"
+    phone.goto("about:blank")
+    phone.goto(f"{kiln.url}/pair#{link}")  # paired already, with a picture's link once more
+    expect(phone.locator("#abort")).to_be_in_viewport(ratio=1)
+    expect(phone.locator("#air")).to_have_text("409 °C")
     phone.context.clear_cookies()
+    phone.goto("about:blank")
     phone.goto(f"{kiln.url}/pair#{link}")
+    expect(phone.locator("#abort")).to_be_hidden()
     phone.click("#pair-go")
     expect(phone.locator("#pair-answer")).to_contain_text("no pairing is open")
     expect(phone.locator("#pair-code")).to_be_visible()
@@ -150,6 +158,8 @@ def test_script_in_names_and_notes_is_shown_and_never_run(phone: Page, kiln: Kil
     write_note(kiln.home / "record.db", 1, f"page: {name}", nasty, time.time())
     phone.click("#devices-link")
     mine = phone.locator("li.device", has_text="this device")
+    expect(phone.locator("#abort")).to_be_in_viewport(ratio=1)
+    expect(phone.locator("#air")).to_have_text("409 °C")
     expect(mine.locator("b")).to_have_text(f"{name} (this device)")
     phone.goto(f"{kiln.url}/firings/1")
     expect(phone.locator("#past")).to_contain_text(nasty)

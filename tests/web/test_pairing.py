@@ -20,8 +20,8 @@ from tests.web.fake_controller import CODE, FakeController
 from tests.web.from_afar import HERE, Afar, cookie_name, offered, paired, wrong
 from web.app import build_app
 from web.network import Network
+from web.pages import page
 from web.pairing import holders
-from web.pairing.page import PAIR_PAGE
 from web.pairing.tries import TRIES_OF_ALL
 
 
@@ -34,7 +34,7 @@ def test_a_stranger_sees_nothing_of_the_kiln_but_the_way_to_pair(app: FastAPI) -
     stranger = Afar(app)
     for path in ("/", "/firings", "/firings/3", "/devices", "/nothing"):
         answer = stranger.get(path)
-        assert (answer.status_code, answer.text) == (401, PAIR_PAGE.read_text()), path
+        assert (answer.status_code, answer.text) == (401, page("pair")), path
     for path in ("/api/live", "/api/curve", "/api/firings", "/api/health", "/api/devices", "/api/nothing"):
         answer = stranger.get(path)
         assert answer.status_code == 401, path

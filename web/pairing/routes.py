@@ -20,7 +20,7 @@ from typing import Annotated
 
 import fastapi
 from fastapi import FastAPI, Response
-from fastapi.responses import FileResponse, JSONResponse
+from fastapi.responses import JSONResponse
 from pydantic import BaseModel, ConfigDict, StringConstraints
 from starlette.requests import Request as HttpRequest
 
@@ -31,9 +31,9 @@ from controller.record.devices import devices
 from controller.record.write_devices import pair_device, pairing_refused, revoke_device
 from web.answers import says
 from web.network import Network
+from web.pages import page_answer
 from web.pairing.caller import Caller, by
 from web.pairing.cookie import give_token
-from web.pairing.page import DEVICES_PAGE, PAIR_PAGE
 from web.pairing.tries import Tries
 
 NO_OFFER = "no pairing is open: run `stokehold pair NAME` on the kiln's own console"
@@ -57,12 +57,12 @@ def add_pairing(app: FastAPI, record: Path, network: Network) -> None:
 
 def _add_pages(app: FastAPI) -> None:
     @app.get("/pair", include_in_schema=False)
-    def pair_page() -> Response:
-        return FileResponse(PAIR_PAGE, media_type="text/html")
+    def pair_page(request: HttpRequest) -> Response:
+        return page_answer("pair", request)
 
     @app.get("/devices", include_in_schema=False)
-    def devices_page() -> Response:
-        return FileResponse(DEVICES_PAGE, media_type="text/html")
+    def devices_page(request: HttpRequest) -> Response:
+        return page_answer("devices", request)
 
     @app.get("/api/device")
     async def device(request: HttpRequest) -> JSONResponse:

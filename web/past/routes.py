@@ -21,7 +21,7 @@ from pathlib import Path as FilePath
 from typing import Annotated, Any, cast
 
 from fastapi import FastAPI, Path, Query, Response
-from fastapi.responses import FileResponse, JSONResponse, StreamingResponse
+from fastapi.responses import JSONResponse, StreamingResponse
 from pydantic import BaseModel, ConfigDict, StringConstraints
 from starlette.requests import Request as HttpRequest
 
@@ -30,6 +30,7 @@ from controller.live import Reply, Request
 from controller.record.journal import write_note
 from web.answers import says
 from web.hub import Hub
+from web.pages import page_answer
 from web.pairing.caller import by
 from web.past.compared import CHOSEN, LONGEST, NoSuchError, chosen, compare
 from web.past.firing import POINTS, Past
@@ -38,7 +39,6 @@ from web.past.missing import missing
 from web.past.reports import Kind, report, ticks_as_text
 from web.past.together import common, kiln
 
-PAGE = FilePath(__file__).parent.parent / "static" / "firings.html"
 NO_RECORD = "there are no firings: there is no record yet"
 TYPES = {"pdf": "application/pdf", "png": "image/png"}
 
@@ -69,20 +69,20 @@ def add_past(app: FastAPI) -> None:
 
 def _add_pages(app: FastAPI) -> None:
     @app.get("/firings", include_in_schema=False)
-    def firings() -> Response:
-        return FileResponse(PAGE, media_type="text/html")
+    def firings(asking: HttpRequest) -> Response:
+        return page_answer("firings", asking)
 
     @app.get("/firings/common", include_in_schema=False)
-    def common_page() -> Response:
-        return FileResponse(PAGE, media_type="text/html")
+    def common_page(asking: HttpRequest) -> Response:
+        return page_answer("firings", asking)
 
     @app.get("/kiln", include_in_schema=False)
-    def kiln_page() -> Response:
-        return FileResponse(PAGE, media_type="text/html")
+    def kiln_page(asking: HttpRequest) -> Response:
+        return page_answer("firings", asking)
 
     @app.get("/firings/{number}", include_in_schema=False)
-    def firing(number: Number) -> Response:
-        return FileResponse(PAGE, media_type="text/html")
+    def firing(number: Number, asking: HttpRequest) -> Response:
+        return page_answer("firings", asking)
 
 
 def _add_reading(app: FastAPI) -> None:

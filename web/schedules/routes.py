@@ -23,7 +23,7 @@ from typing import Annotated, Any
 
 from annotated_types import Len
 from fastapi import FastAPI, Path, Response
-from fastapi.responses import FileResponse, JSONResponse
+from fastapi.responses import JSONResponse
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, StringConstraints
 from starlette.requests import Request as HttpRequest
 
@@ -31,13 +31,13 @@ from controller.errors import UsageError
 from controller.schedule.index import own_folder
 from controller.schedule.located import FileProblems, read_toml
 from web.answers import says
+from web.pages import page_answer
 from web.pairing.caller import by
 from web.schedules import library
 from web.schedules.diary import Diary
 from web.schedules.draw import drawn, keys
 from web.schedules.edit import EditError, Row, Sheet, edited
 
-PAGE = FilePath(__file__).parent.parent / "static" / "start.html"
 # With its table beside it, a text must fit into one body (web/safety.py). The longest built-in one has 7 kB.
 LONGEST_TEXT = 40_000
 FILE = "schedule.toml"
@@ -123,16 +123,16 @@ def add_schedules(app: FastAPI, diary: Diary) -> None:
 
 def _add_pages(app: FastAPI) -> None:
     @app.get("/start", include_in_schema=False)
-    def start() -> Response:
-        return FileResponse(PAGE, media_type="text/html")
+    def start(asking: HttpRequest) -> Response:
+        return page_answer("start", asking)
 
     @app.get("/schedules", include_in_schema=False)
-    def schedules() -> Response:
-        return FileResponse(PAGE, media_type="text/html")
+    def schedules(asking: HttpRequest) -> Response:
+        return page_answer("start", asking)
 
     @app.get("/schedules/{name}", include_in_schema=False)
-    def schedule(name: Name) -> Response:
-        return FileResponse(PAGE, media_type="text/html")
+    def schedule(name: Name, asking: HttpRequest) -> Response:
+        return page_answer("start", asking)
 
 
 def _add_reading(app: FastAPI, own: FilePath) -> None:

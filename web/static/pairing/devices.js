@@ -1,6 +1,8 @@
 /** The paired devices: which they are, when each was last seen, and shutting one out. For operators. */
 
-import { el, make, put, show, toast } from "../shared/page.js";
+import { Beside } from "../shared/beside.js";
+import { el, make, put, show } from "../shared/page.js";
+import { startUnit } from "../shared/unit.js";
 
 /** @typedef {{number: number, name: string, role: string, paired_utc_s: number, seen_utc_s: number | null, this_one: boolean}} Device */
 
@@ -35,12 +37,12 @@ async function list() {
   try {
     const response = await fetch("/api/devices");
     const found = await response.json();
-    if (!response.ok) return toast(String(found.says), "refused", 0);
+    if (!response.ok) return put("devices-says", String(found.says));
     el("devices").replaceChildren(...found.map(row));
     show("devices", found.length > 0);
-    if (!found.length) toast("No device is paired.", "done", 0);
+    if (!found.length) put("devices-says", "No device is paired.");
   } catch {
-    toast("The list did not arrive. Open this page again in a moment.", "refused", 0);
+    put("devices-says", "The list did not arrive. Open this page again in a moment.");
   }
 }
 
@@ -51,13 +53,14 @@ async function revoke() {
     const response = await fetch(`/api/devices/${chosen.number}/revoke`, { method: "POST", headers: { "Content-Type": "application/json" }, body: "{}" });
     const answer = await response.json();
     if (answer.ok && chosen.this_one) return window.location.replace("/");
-    toast(String(answer.says), answer.ok ? "done" : "refused");
+    await list();
+    put("devices-says", String(answer.says));
   } catch {
-    toast("It did not get through to the kiln’s computer. Try again.", "refused", 0);
+    put("devices-says", "It did not get through to the kiln’s computer. Try again.");
   }
-  await list();
 }
 
+new Beside(startUnit(() => {}));
 el("revoke-back").addEventListener("click", () => el("revoke-dialog").close());
 el("revoke-now").addEventListener("click", revoke);
 list();

@@ -13,11 +13,18 @@ function goOn() {
   window.location.replace(pathname === "/pair" ? "/" : pathname + search);
 }
 
-/** A link from another site's page comes without the cookie: then this device is paired, and only needs to go on. */
+/**
+ * A link from another site's page comes without the cookie: then this device is paired, and only needs to go on. One
+ * that is paired and brings a new link may see what the kiln does, and abort; a stranger's page has neither.
+ */
 async function lookWhetherPaired() {
   try {
     const device = await (await fetch("/api/device")).json();
-    if (device.role !== "anyone" && !link) goOn();
+    if (device.role === "anyone") return;
+    if (!link) return goOn();
+    const [{ Beside }, { startUnit }] = await Promise.all([import("../shared/beside.js"), import("../shared/unit.js")]);
+    document.body.classList.remove("stranger");
+    new Beside(startUnit(() => {}));
   } catch { /* it does not answer; the form says so when it is used */ }
 }
 
