@@ -267,6 +267,9 @@ def test_the_kiln_has_a_page_of_its_own(sized: Page, past: Server) -> None:
     expect(sized.locator("h1")).to_have_text("Shed kiln")
     expect(sized.locator(".past-many")).to_contain_text("times on")
     expect(sized.locator(".scatter-dot")).to_have_count(1)
+    axis = [text for text in sized.locator(".scatter-text").all_text_contents() if text.isdigit()]
+    assert axis == sorted(set(axis), key=int)  # one firing alone has one number
+    assert "4" in axis
     expect(sized.locator(".many-lead").first).to_have_text(
         "1 firing so far: too few to say whether it changes."
     )
@@ -341,5 +344,5 @@ def test_the_unit_is_the_same_on_every_page(phone: Page, past: Server) -> None:
 
 def test_no_such_firing_is_said_on_the_page(phone: Page, past: Server) -> None:
     phone.goto(f"{past.url}/firings/99")
-    expect(phone.locator(".past-fault")).to_have_text("there is no firing 99")
+    expect(phone.locator(".past-fault")).to_have_text("There is no firing 99")
     expect(phone.get_by_role("link", name="Past firings")).to_be_visible()

@@ -6,7 +6,7 @@ import { startUnit } from "../shared/unit.js";
 
 /** @typedef {{number: number, name: string, role: string, paired_utc_s: number, seen_utc_s: number | null, this_one: boolean}} Device */
 
-const DOES = { watcher: "sees, holds, aborts", operator: "may ask for everything, with the code at the kiln" };
+const DOES = { watcher: "sees, looks ahead, holds, aborts", operator: "may ask for everything, with the code at the kiln" };
 /** @type {Device | null} */
 let chosen = null;
 
@@ -60,7 +60,7 @@ async function revoke() {
   }
 }
 
-new Beside(startUnit(() => {}));
+const beside = new Beside(startUnit((unit) => beside.use(unit)));
 el("revoke-back").addEventListener("click", () => el("revoke-dialog").close());
 el("revoke-now").addEventListener("click", revoke);
 list();

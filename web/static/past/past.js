@@ -6,6 +6,7 @@ import { drawCompared } from "./past_compare.js";
 import { drawFiring } from "./past_firing.js";
 import { drawKiln } from "./past_kiln.js";
 import { drawList } from "./past_list.js";
+import { sentence } from "../shared/format.js";
 import { el, make } from "../shared/page.js";
 import { startUnit } from "../shared/unit.js";
 
@@ -45,7 +46,7 @@ async function open() {
   try {
     redraw = await (own ? own(page) : number ? drawFiring(page, Number(number)) : compared ? drawCompared(page, compared) : drawList(page));
   } catch (error) {
-    box.replaceChildren(make("h1", "past-fault", /** @type {Error} */ (error).message));
+    box.replaceChildren(make("h1", "past-fault", sentence(/** @type {Error} */ (error).message)));
   }
 }
 

@@ -32,7 +32,7 @@ function power(got, unit) {
   const text = (/** @type {number} */ n) => (watts ? `${tenth(n)} kW` : `${count(n)} %`);
   const dots = got.points.map((/** @type {any} */ point) => ({ x: point.firing, y: value(point), shape: /** @type {const} */ ("dot"),
     words: `Firing ${count(point.firing)}, ${day(point.utc_s * 1000)}: ${watts ? `${tenth(value(point))} kW` : share(point.duty)} at ${temperature(point.air_c, unit)}` }));
-  const drawn = scatter(dots, { x: "Firing", y: "Power", label: `Power needed near ${at}, firing by firing; the list below has the numbers.`, xText: count, yText: text, line: true });
+  const drawn = scatter(dots, { x: "Firing", y: "Power", label: `Power needed near ${at}, firing by firing; the list below has the numbers.`, xText: (n) => (Number.isInteger(n) ? count(n) : ""), yText: text, line: true });
   const numbers = make("details", "", make("summary", "", "The numbers"), make("ul", "", ...dots.map((/** @type {any} */ dot) => make("li", "", dot.words))));
   return make("section", "past-section", heading, make("p", "many-lead", changed(got)), drawn,
     make("p", "label", "Part of the time with the heat on, times the elements’ power in the kiln’s file, over the steady part of the hold. The load, the vent and the room change it too."), numbers);

@@ -51,7 +51,8 @@ class List {
     this.rows = make("ol", "past-rows");
     this.older = button("Older firings", "older", () => this.more());
     this.choose = button("Compare", "choose", () => this.toggle());
-    this.all = button("Tick all of these", "choose-all", () => this.tickAll());
+    this.all = button("Tick all", "choose-all", () => this.tickAll());
+    this.all.setAttribute("aria-label", "Tick all of these");
     this.go = button("", "go choose-go", () => window.location.assign(`/firings?compare=${inStretches([...this.chosen])}`));
     this.says = make("p", "past-says");
     this.head = make("div", "past-head", make("h1", "title", "Past firings"), make("div", "past-head-buttons", this.go, this.all, this.choose));

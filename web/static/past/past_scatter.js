@@ -31,7 +31,7 @@ function ticks(low, high, most) {
 /** The range of an axis, with some air. @param {number[]} values @param {boolean} fromNought */
 function range(values, fromNought) {
   const low = fromNought ? 0 : Math.min(...values);
-  const high = Math.max(...values, low + 1e-9);
+  const high = Math.max(...values, low);
   const air = (high - low) * 0.06 || Math.max(Math.abs(high) * 0.1, 1);
   return [fromNought ? 0 : low - air, high + air];
 }

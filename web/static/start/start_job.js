@@ -50,7 +50,8 @@ export class JobStep {
     this.kept.hidden = !kept;
     if (!kept) return;
     this.fill(kept.told);
-    this.kept.replaceChildren(make("p", "", `Filled in before, and kept on this device: ${duration((Date.now() - kept.at_ms) / 1000)} ago.`),
+    const age_s = (Date.now() - kept.at_ms) / 1000;
+    this.kept.replaceChildren(make("p", "", `Filled in before, and kept on this device: ${age_s < 60 ? "a moment" : duration(age_s)} ago.`),
       button("Empty the sheet", "small", () => this.empty()));
   }
 

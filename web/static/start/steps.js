@@ -1,6 +1,7 @@
 /** One page that looks at its own address: a start in steps, the library of schedules, or one schedule. */
 
 import { Beside } from "../shared/beside.js";
+import { sentence } from "../shared/format.js";
 import { el, make } from "../shared/page.js";
 import { get } from "../shared/server.js";
 import { startUnit } from "../shared/unit.js";
@@ -37,4 +38,4 @@ async function open() {
   return (await import("../schedules/schedule_editor.js")).drawEditor(page, name);
 }
 
-open().then((use) => { redraw = use; }, (error) => box.replaceChildren(make("p", "past-fault", error.message)));
+open().then((use) => { redraw = use; }, (error) => box.replaceChildren(make("h1", "past-fault", sentence(error.message))));
