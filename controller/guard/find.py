@@ -137,11 +137,21 @@ def heat_unasked(sight: Sight, given: Given, _memory: Memory, _limits: Limits) -
 
 
 def rises_unheated(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
-    """The air rises though no heat was granted for a while."""
-    if memory.coldest_unheated_c is None or sight.air_c is None:
+    """The air, or a limit thermocouple that is the hotter one, rises though no heat was granted for a while.
+
+    A limit that lags behind its air rises towards it by itself; one that is hotter than the air has nothing
+    to be warmed by. It is the witness where the air's reading is false, and low.
+    """
+    coldest_c, air_c, limit_c = memory.coldest_unheated_c, sight.air_c, sight.limit_c
+    if coldest_c is None or air_c is None:
         return None
-    rise_k = sight.air_c - memory.coldest_unheated_c
-    return f"air up {rise_k:.1f} K with the heat off" if rise_k >= limits.unheated_rise_k else None
+    if air_c - coldest_c >= limits.unheated_rise_k:
+        return f"air up {air_c - coldest_c:.1f} K with the heat off"
+    coldest_c = memory.coldest_limit_c
+    if limit_c is None or coldest_c is None or limit_c <= air_c:
+        return None
+    rise_k = limit_c - coldest_c
+    return f"limit up {rise_k:.1f} K with the heat off" if rise_k >= limits.unheated_rise_k else None
 
 
 def no_rise(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:

@@ -49,7 +49,8 @@ class Memory(NamedTuple):
     """What is carried from tick to tick.
 
     `lasted_s`: by row, for how long its finding has lasted (see `judge`). `seen_s`: the tick before.
-    `coldest_unheated_c`: the coldest air since heat has been off long enough for the elements to dim.
+    `coldest_unheated_c`: the coldest air since heat has been off long enough for the elements to dim;
+    `coldest_limit_c`: the coldest that the limit thermocouple has shown since then.
     `full_heat_since_s`, `full_heat_from_c`, `full_heat_had_s`: since when heat has been granted with
     hardly a gap, air and limit then, and the heat granted by then; they move on whenever the air has risen
     enough. `disturbed_from_s`: since when the door has been open or the air unknown, None when all is
@@ -65,27 +66,30 @@ class Memory(NamedTuple):
     disturbed_from_s: float | None = None
     disturbed_s: float = float("-inf")
     sample: Sample | None = None
+    coldest_limit_c: float | None = None
 
 
 def remember(memory: Memory, given: Given, sight: Sight, limits: Limits) -> Memory:
     """Bring the memory up to date with one tick. One bad tick wipes nothing."""
-    lasted_s, _, coldest_c, full_since_s, full_from_c, full_had_s, from_s, disturbed_s, sample = memory
+    lasted_s, _, coldest_c, full_since_s, full_from_c, full_had_s, from_s, disturbed_s, sample, limit_c = (
+        memory
+    )
     air_c, now_s = sight.air_c, sight.now_s
     if air_c is None or not sight.door_ok:
         from_s = now_s if from_s is None else from_s
         if now_s - from_s < FLICKER_S:
             return memory._replace(seen_s=now_s, disturbed_from_s=from_s)
         # What the kiln does meanwhile explains nothing afterwards; what stood before still stands.
-        return Memory(lasted_s, now_s, coldest_c, None, None, 0.0, from_s, now_s, sample)
+        return Memory(lasted_s, now_s, coldest_c, None, None, 0.0, from_s, now_s, sample, limit_c)
     if given.granted:
-        coldest_c = None
+        coldest_c = limit_c = None
         if full_since_s is None or full_from_c is None or air_c >= full_from_c[0] + limits.no_rise_k:
             full_since_s, full_from_c, full_had_s = now_s, (air_c, sight.limit_c), given.heated_s
     elif now_s - given.heat_end_s < limits.unheated_settle_s:
-        coldest_c = None
-    elif now_s - disturbed_s >= limits.surge_settle_s and (coldest_c is None or air_c < coldest_c):
+        coldest_c = limit_c = None
+    elif now_s - disturbed_s >= limits.surge_settle_s:
         # Behind a door that was open the air comes back by itself: that is not measured from its coldest.
-        coldest_c = air_c
+        coldest_c, limit_c = _colder(coldest_c, air_c), _colder(limit_c, sight.limit_c)
     if full_since_s is not None:
         lasted = now_s - full_since_s
         if lasted - (given.heated_s - full_had_s) > FLICKER_S + GAPS * lasted:
@@ -93,8 +97,15 @@ def remember(memory: Memory, given: Given, sight: Sight, limits: Limits) -> Memo
     if sample is None or now_s - sample.at_s >= SAMPLE_S:
         sample = _sampled(sample, given, sight, air_c)
     return Memory(
-        lasted_s, now_s, coldest_c, full_since_s, full_from_c, full_had_s, None, disturbed_s, sample
+        lasted_s, now_s, coldest_c, full_since_s, full_from_c, full_had_s, None, disturbed_s, sample, limit_c
     )
+
+
+def _colder(was_c: float | None, now_c: float | None) -> float | None:
+    """The colder of two; one that is unknown says nothing."""
+    if was_c is None or now_c is None:
+        return now_c if was_c is None else was_c
+    return min(was_c, now_c)
 
 
 def _values(sight: Sight) -> Values:

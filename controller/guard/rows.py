@@ -156,7 +156,7 @@ ROWS: tuple[Row, ...] = (
     ),
     Row(
         "rises_unheated",
-        "the temperature rises with no heat granted (relay welded, read-back blind)",
+        "air, or a limit hotter than it, that rises with no heat granted (relay welded, read-back blind)",
         find.rises_unheated,
         "trip",
         "The kiln gets hotter with the heat off",

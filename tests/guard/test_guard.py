@@ -99,7 +99,7 @@ def test_a_trip_is_cleared_only_when_its_cause_is_gone(bench: Bench) -> None:
 def test_the_first_trip_is_marked_and_a_later_one_is_not(bench: Bench) -> None:
     bench.tick(emergency_stop_ok=False)
     for _ in range(3):
-        bench.tick(emergency_stop_ok=False, limit_c=950.0)
+        bench.tick(emergency_stop_ok=False, load_c=950.0)
     assert [(latch.row_id, latch.first_out) for latch in bench.guard.latches] == [
         ("emergency_stop", True),
         ("ceiling", False),
