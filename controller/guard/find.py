@@ -17,6 +17,10 @@ Found = str | None
 COLDEST_C = 5.0
 # A reading that drops at once is no reversed one: unbroken heat must have had time to show in it.
 FALLS_AFTER_S = 120.0
+# Readings that are all multiples of this may be a coarse reader's: in a good hold its air and limit stand
+# still to the bit for many minutes, while a load that soaks rises on (measured in simulation: whole degrees).
+COARSE_K = 0.25
+LEADING = ("air", "limit")
 # Another reading that has gone up by so much goes up: beyond noise.
 RISES_K = 3.0
 # A kiln that gets less than this share of its heat cools: its load may be hotter than its air.
@@ -56,10 +60,14 @@ def stale(sight: Sight, _given: Given, _memory: Memory, limits: Limits) -> Found
 
 
 def frozen(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found:
-    """A reading that does not move to the bit, while others do or while there is nothing but heat."""
+    """A reading that does not move to the bit, while others do or while there is nothing but heat.
+
+    Where the reader may be a coarse one, only air and limit count as others: a load moves while they stand.
+    """
     sample = memory.sample
     if sample is None:
         return None
+    coarse = all(one.value_c is None or (one.value_c / COARSE_K).is_integer() for one in sample.still)
     for place, still in enumerate(sample.still):
         lasted_s = sample.at_s - still.since_s
         if lasted_s < limits.frozen_s or still.value_c is None:
@@ -68,13 +76,13 @@ def frozen(sight: Sight, _given: Given, memory: Memory, limits: Limits) -> Found
         moved_k = max(
             (
                 abs(other.value_c - then_c)
-                for other, then_c in zip(sample.still, still.others_c, strict=True)
-                if other.value_c is not None and then_c is not None
+                for role, other, then_c in zip(_roles(sight), sample.still, still.others_c, strict=True)
+                if other.value_c is not None and then_c is not None and (role in LEADING or not coarse)
             ),
             default=0.0,
         )
         if moved_k >= limits.frozen_other_k or heated_s >= 0.95 * lasted_s:
-            return f"{_role(sight, place)}: {still.value_c:.1f} C to the bit for {lasted_s / 60.0:.0f} min"
+            return f"{_roles(sight)[place]}: {still.value_c:.1f} C to the bit for {lasted_s / 60.0:.0f} min"
     return None
 
 
@@ -285,5 +293,6 @@ def unrecorded(sight: Sight, _given: Given, _memory: Memory, _limits: Limits) ->
     return sight.record_trouble or None
 
 
-def _role(sight: Sight, place: int) -> str:
-    return "air" if place == 0 else [role for role, _ in sight.readings if role != "air"][place - 1]
+def _roles(sight: Sight) -> list[str]:
+    """The readings' roles in a sample's order, the air's first."""
+    return ["air", *(role for role, _ in sight.readings if role != "air")]

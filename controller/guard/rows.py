@@ -106,8 +106,9 @@ ROWS: tuple[Row, ...] = (
         "trip",
         "A thermocouple's reading is frozen",
         "Look at the reader: it answers, and always the same.",
-        "5 min; 15 K: a live reading in tenths or whole degrees moves in that time "
-        "(common practice, no source)",
+        "5 min; 15 K: a live reading moves in that time. Of a reader that may be coarse (all readings "
+        "multiples of 0.25 K) only air and limit count as the other: in a good hold both stand while a "
+        "load soaks (common practice, no source)",
         limits=("frozen_s", "frozen_other_k"),
     ),
     Row(

@@ -173,7 +173,29 @@ def test_a_frozen_reading_has_others_that_move_or_unbroken_heat(
     sample = Sample(
         1000.0, 500.0, 7.0 + heated_s, 0.0, 0.0, (Still(500.0, 1000.0 - lasted_s, then, 7.0), other)
     )
-    assert (find.frozen(sight(1000.0), Given(), Memory(QUIET, sample=sample), LIMITS) is not None) == found
+    seen = sight(1000.0)
+    two = seen._replace(readings=(seen.readings[0], seen.readings[2]))
+    assert (find.frozen(two, Given(), Memory(QUIET, sample=sample), LIMITS) is not None) == found
+
+
+@pytest.mark.parametrize(
+    ("air_c", "load_c", "limit_c", "found"),
+    [
+        (500.0, 420.0, 495.0, None),  # whole degrees
+        (500.25, 420.5, 495.75, None),  # quarters
+        (500.0, 420.0, None, None),
+        (500.0, 420.1, 495.0, "air: 500.0 C to the bit for 17 min"),
+        (500.1, 420.0, 495.0, "air: 500.1 C to the bit for 17 min"),
+        (500.0, 420.0, 495.1, "air: 500.0 C to the bit for 17 min"),
+    ],
+)
+def test_where_readings_may_be_coarse_a_load_that_moves_says_nothing_of_a_quiet_air_and_limit(
+    air_c: float, load_c: float, limit_c: float | None, found: str | None
+) -> None:
+    then = (air_c, 400.0, limit_c)
+    stills = (Still(air_c, 0.0, then, 0.0), Still(load_c, 999.0, then, 0.0), Still(limit_c, 0.0, then, 0.0))
+    memory = sampled()._replace(sample=Sample(1000.0, air_c, 0.0, 0.0, 0.0, stills))
+    assert find.frozen(sight(1000.0), Given(), memory, LIMITS) == found
 
 
 @pytest.mark.parametrize(
