@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from controller.guard import find
-from controller.guard.memory import Memory
-from controller.guard.sight import Given, Limits, Sight
+from controller.guard.look import Look
+from controller.guard.sight import Limits
 
 Reaction = Literal["warn", "hold", "cut", "trip"]
 
@@ -31,7 +31,7 @@ class Row:
 
     id: str
     watches: str
-    test: Callable[[Sight, Given, Memory, Limits], str | None]
+    test: Callable[[Look], str | None]
     reaction: Reaction
     says: str
     do: str

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from controller.guard import ROWS, Given, Memory, fresh_memory
-from controller.guard.memory import Sample, Still, remember
+from controller.guard.look import Look
+from controller.guard.memory import Still, remember, sample_of
 from tests.guard.sights import LIMITS, sight
 
 QUIET = (0.0,) * len(ROWS)
@@ -16,7 +17,7 @@ def seen(
     memory: Memory, now_s: float, air_c: float | None = 500.0, given: Given | None = None, **more: object
 ) -> Memory:
     """Remember one more sight."""
-    return remember(memory, given or Given(), sight(now_s, air_c, **more), LIMITS)
+    return remember(memory, Look(sight(now_s, air_c, **more), given or Given(), LIMITS))
 
 
 def test_a_fresh_memory_holds_nothing() -> None:
@@ -27,7 +28,7 @@ def test_a_fresh_memory_holds_nothing() -> None:
 def test_the_first_sight_is_the_first_sample() -> None:
     still = tuple(Still(500.0, 7.0, (500.0, 500.0, 500.0), 0.0) for _ in range(3))
     assert seen(fresh_memory(), 7.0) == Memory(
-        QUIET, 7.0, 500.0, None, None, 0.0, None, NEVER, Sample(7.0, 500.0, 0.0, 0.0, 0.0, still), 500.0
+        QUIET, 7.0, 500.0, None, None, 0.0, None, NEVER, sample_of(7.0, 500.0, 0.0, 0.0, 0.0, still), 500.0
     )
 
 
