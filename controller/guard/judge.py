@@ -61,14 +61,12 @@ def judge(memory: Memory, given: Given, sight: Sight, limits: Limits) -> tuple[M
                 break
         else:
             return after, ALL_WELL
-    return _add_time(memory, after, [test(look) for test in _TESTS], limits)
+    return _add_time(memory, after, look, [test(look) for test in _TESTS])
 
 
-def _add_time(
-    memory: Memory, after: Memory, found: list[str | None], limits: Limits
-) -> tuple[Memory, Verdict]:
+def _add_time(memory: Memory, after: Memory, look: Look, found: list[str | None]) -> tuple[Memory, Verdict]:
     """Add this tick to what every finding has lasted, and give what stands for long enough."""
-    now_s = after.seen_s or 0.0
+    now_s, limits = look.now_s, look.limits
     dt_s = 0.0 if memory.seen_s is None else min(now_s - memory.seen_s, LONGEST_STEP_S)
     lasted_s = tuple(
         had_s + dt_s if what is not None else max(0.0, had_s - FORGETS * dt_s)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import astuple
 
 import pytest
 
@@ -12,7 +13,9 @@ from controller.guard import (
     Given,
     Latch,
     LatchFile,
+    Limits,
     Memory,
+    Sight,
     find,
     fresh_memory,
     judge,
@@ -572,3 +575,45 @@ def test_a_new_refusal_after_a_pause_begins_anew() -> None:
     bench.relay.refuses = False
     bench.tick()
     assert given(bench).refused_since_s is None
+
+
+def test_latches_are_written_when_they_change_and_not_again() -> None:
+    bench = Bench()
+    saved: list[int] = []
+    plain = bench.latch_file.save
+
+    def counting(latches: tuple[Latch, ...]) -> None:
+        saved.append(len(latches))
+        plain(latches)
+
+    bench.latch_file.save = counting  # type: ignore[method-assign]
+    bench.tick()
+    assert saved == []
+    for _ in range(3):
+        bench.tick(emergency_stop_ok=False)
+    assert saved == [1]
+    bench.tick()
+    assert bench.guard.clear() == (True, "trips cleared")
+    assert bench.guard.latch_trouble is None
+    for _ in range(3):
+        bench.tick()
+    assert saved == [1, 0]
+
+
+def test_heat_that_ends_as_it_was_granted_counts_for_nothing() -> None:
+    bench = Bench()
+    bench.tick()
+    bench.guard.withdraw()
+    assert given(bench).heated_s == 0.0
+
+
+def test_what_a_sight_does_not_say_is_that_all_is_well_and_nothing_is_there() -> None:
+    plain = Sight(1.0, None, (), None, None)
+    assert plain[5:] == (True, True, True, True, None, False, 0.0, True, None, None, 0.0, "", False, None)
+
+
+def test_the_guard_s_numbers_are_those_that_its_page_gives_the_reasons_for() -> None:
+    assert astuple(Limits(900.0)) == (
+        *(900.0, 3.0, 172_800.0, 2.0, 10.0, 120.0, 300.0, 15.0, 600.0, 10.0, 40.0, 60.0, 5.0, 180.0, 12.0),
+        *(600.0, 3.0, 1800.0, 30.0, 5.0, 20.0, 600.0, 10.0, 55.0, 70.0, 5.0),
+    )

@@ -66,6 +66,7 @@ def test_what_is_no_temperature_is_bad_and_only_endless_heat_is_hot(value_c: flo
 def test_a_tick_in_which_all_is_well_is_told_in_one_word_and_only_such_a_one() -> None:
     memory, verdict = judge(fresh_memory(), Given(), sight(1.0), LIMITS)
     assert verdict is ALL_WELL
+    assert verdict == ((), False, False, False)
     assert memory.lasted_s is fresh_memory().lasted_s
     memory, verdict = judge(memory, Given(), sight(2.0, record_trouble="full"), LIMITS)
     assert verdict is not ALL_WELL
