@@ -45,6 +45,11 @@ class Grant(NamedTuple):
     refused_by: tuple[str, ...]
 
 
+NO_HEAT = Grant(False, 0.0, ())
+NEVER_S = float("-inf")
+_new_tuple = tuple.__new__  # a NamedTuple's own constructor costs several times as much
+
+
 class Carried(NamedTuple):
     """What the guard carries from tick to tick, for the record: to be looked at, never to be put back."""
 
@@ -67,6 +72,7 @@ class Guard:
         """`now` gives the same monotonic seconds as the sights. Starts with the heat off."""
         self.__output = output
         self._limits = limits
+        self._leased = Grant(True, limits.lease_s, ())
         self._latch_file = latch_file
         self._now = now
         self._memory = self._before = fresh_memory()
@@ -134,48 +140,63 @@ class Guard:
         with the last judgement, and any proposal of a late tick, is refused.
         """
         with self._lock:
-            refused_by = self._refusals(sight_s)
-            self._arm(wants_main and not self._latches and not self._given.withdrawn, sight_s)
-            if self._given.withdrawn and not wants_main:
+            withdrawn = self._given.withdrawn
+            refused_by = self._refusals(sight_s, withdrawn)
+            self._arm(wants_main and not self._latches and not withdrawn, sight_s)
+            if withdrawn and not wants_main:
                 self._given = self._given._replace(withdrawn=False)  # the firing knows by now
-            if not wants_heat or refused_by or not self._main_closed:
-                self._withdraw()
-                return Grant(False, 0.0, refused_by if wants_heat else ())
-            return self._lease(sight_s)
+            if wants_heat and self._main_closed and not refused_by:
+                return self._lease(sight_s)
+            self._withdraw()
+            return Grant(False, 0.0, refused_by) if wants_heat and refused_by else NO_HEAT
 
     def _arm(self, wanted: bool, sight_s: float) -> None:
         """Close the main contactor for a firing, or open it; remember since when it has been closed."""
-        behind_door = not self._main_closed and any(f.row.id == "door_open" for f in self._verdict.findings)
-        blind = any(f.row.opens_main for f in self._verdict.findings)
-        self._move_main(closed=wanted and sight_s == self._sight_s and not behind_door and not blind)
+        closed = wanted and sight_s == self._sight_s
+        if closed and self._verdict is not ALL_WELL:
+            standing = [finding.row for finding in self._verdict.findings]
+            behind_door = not self._main_closed and any(row.id == "door_open" for row in standing)
+            closed = not behind_door and not any(row.opens_main for row in standing)
+        if closed != self._main_closed:
+            self._move_main(closed)
         armed_since_s = self._given.armed_since_s
         if wanted != (armed_since_s is not None):
             self._given = self._given._replace(armed_since_s=sight_s if wanted else None)
 
     def _lease(self, sight_s: float) -> Grant:
         """Give one lease, counted from before it was sent, so that ours never ends after the relay's."""
-        lease_s, sent_s, last = self._limits.lease_s, self._now(), self._given
+        lease_s, sent_s = self._limits.lease_s, self._now()
         self._dropped = False
-        if not self._command("relay", lambda: self.__output.energise(lease_s)):
-            again = last.refused_since_s is not None and sight_s - last.refused_at_s <= REFUSAL_LASTS_S
-            since_s = last.refused_since_s if again else sight_s
-            self._given = self._given._replace(refused_since_s=since_s, refused_at_s=sight_s)
-            self._withdraw()
-            return Grant(False, 0.0, ("heater_silent",))
+        if not self._command("relay", self.__output.energise, lease_s):
+            return self._refused(sight_s)
         ends_s = sent_s + lease_s
-        # The heat of the lease before, if that one was renewed; this one's is counted when it ends.
-        gap_s = min(sight_s - self._granted_s, lease_s) if last.granted else 0.0
+        granted, _, _, heated_s, main_opened, armed_since_s, write_failed, *_ = self._given
+        if granted:  # the lease before was renewed: its heat counts; this one's is counted when it ends
+            heated_s += min(sight_s - self._granted_s, lease_s)
         self._granted_s = sight_s
-        self._given = Given(
+        fields = (
             True,
             ends_s,
             ends_s,
-            last.heated_s + gap_s,
-            last.main_opened,
-            last.armed_since_s,
-            self._given.write_failed,
+            heated_s,
+            main_opened,
+            armed_since_s,
+            write_failed,
+            None,
+            NEVER_S,
+            False,
         )
-        return Grant(True, lease_s, ())
+        self._given = _new_tuple(Given, fields)
+        return self._leased
+
+    def _refused(self, sight_s: float) -> Grant:
+        """The relay did not take a lease: note since when it has refused."""
+        last = self._given
+        again = last.refused_since_s is not None and sight_s - last.refused_at_s <= REFUSAL_LASTS_S
+        since_s = last.refused_since_s if again else sight_s
+        self._given = last._replace(refused_since_s=since_s, refused_at_s=sight_s)
+        self._withdraw()
+        return Grant(False, 0.0, ("heater_silent",))
 
     def withdraw(self) -> bool:
         """End any lease now: no heat, main contactor open. For an abort, and for the end of the program.
@@ -215,13 +236,16 @@ class Guard:
             self._verdict = add_up(self._verdict.findings)
             return True, "trips cleared"
 
-    def _refusals(self, sight_s: float) -> tuple[str, ...]:
+    def _refusals(self, sight_s: float, withdrawn: bool) -> tuple[str, ...]:
         """The ids of all that refuses heat at this tick."""
+        late = self._late or sight_s != self._sight_s
+        if self._verdict is ALL_WELL and not (late or withdrawn or self._latches):
+            return ()
         ids = [latch.row_id for latch in self._latches]
         ids += [f.row.id for f in self._verdict.findings if f.trips or f.row.reaction == "cut"]
-        if self._late or sight_s != self._sight_s:
+        if late:
             ids.append("tick_late")
-        if self._given.withdrawn:
+        if withdrawn:
             ids.append("withdrawn")
         return tuple(dict.fromkeys(ids))
 
@@ -249,7 +273,6 @@ class Guard:
     def _out(self) -> None:
         """Everything off: relay first, then the main contactor."""
         self._withdraw()
-        self._main_closed = None
         self._move_main(closed=False)
 
     def _withdraw(self) -> None:
@@ -265,22 +288,22 @@ class Guard:
                 heated_s=last.heated_s + min(max(0.0, now_s - self._granted_s), self._limits.lease_s),
             )
 
-    def _move_main(self, *, closed: bool) -> None:
-        """Move the main contactor, if it is not known to be there already."""
-        if closed == self._main_closed:
-            return
+    def _move_main(self, closed: bool) -> None:
+        """Move the main contactor."""
         done = self._command("main", self.__output.close_main if closed else self.__output.open_main)
         self._main_closed = closed if done else None
         if done:
             self._given = self._given._replace(main_opened=not closed)
 
-    def _command(self, what: str, send: Callable[[], None]) -> bool:
+    def _command(self, what: str, send: Callable[..., None], *told: float) -> bool:
         """Send one command to the relay or the main contactor; a failure stands until one gets through."""
         try:
-            send()
+            send(*told)
         except Exception as error:
             self._failures[what] = str(error) or repr(error)
         else:
+            if not self._failures:
+                return True
             self._failures.pop(what, None)
         failed = next(iter(self._failures.values()), "")
         if failed != self._given.write_failed:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from controller.guard.look import Look
 from controller.guard.memory import Memory, remember
 from controller.guard.rows import ROWS, Row
 from controller.guard.sight import Given, Limits, Sight
 
 _QUIET: tuple[float, ...] = (0.0,) * len(ROWS)
 _TESTS = tuple(row.test for row in ROWS)
-_NOTHING = [None] * len(ROWS)
 # A finding that comes and goes lasts on: what it gathered while it stood it loses this much more slowly
 # while it does not. What stands every other tick trips in the end; what stands one tick in ten never does.
 FORGETS = 0.25
@@ -52,12 +52,22 @@ def fresh_memory() -> Memory:
 
 def judge(memory: Memory, given: Given, sight: Sight, limits: Limits) -> tuple[Memory, Verdict]:
     """Judge one tick: every row against what is seen. Pure."""
-    now_s = sight.now_s
+    look = Look(sight, given, limits)
+    after = remember(memory, look)
+    look.remembers(after)
+    if memory.lasted_s is _QUIET:
+        for test in _TESTS:
+            if test(look) is not None:
+                break
+        else:
+            return after, ALL_WELL
+    return _add_time(memory, after, look, [test(look) for test in _TESTS])
+
+
+def _add_time(memory: Memory, after: Memory, look: Look, found: list[str | None]) -> tuple[Memory, Verdict]:
+    """Add this tick to what every finding has lasted, and give what stands for long enough."""
+    now_s, limits = look.now_s, look.limits
     dt_s = 0.0 if memory.seen_s is None else min(now_s - memory.seen_s, LONGEST_STEP_S)
-    memory = remember(memory, given, sight, limits)
-    found = [test(sight, given, memory, limits) for test in _TESTS]
-    if found == _NOTHING and memory.lasted_s is _QUIET:
-        return memory, ALL_WELL
     lasted_s = tuple(
         had_s + dt_s if what is not None else max(0.0, had_s - FORGETS * dt_s)
         for what, had_s in zip(found, memory.lasted_s, strict=True)
@@ -70,7 +80,7 @@ def judge(memory: Memory, given: Given, sight: Sight, limits: Limits) -> tuple[M
                 trips = stood_s >= row.trips_after_s(limits)
                 findings.append(Finding(row, what, now_s - stood_s, trips))
     kept_s = lasted_s if any(lasted_s) else _QUIET
-    return memory._replace(lasted_s=kept_s), add_up(tuple(findings))
+    return after._replace(lasted_s=kept_s), add_up(tuple(findings))
 
 
 def add_up(findings: tuple[Finding, ...]) -> Verdict:

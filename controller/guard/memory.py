@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from controller.guard.sight import Given, Limits, Sight
+from controller.guard.look import Look
 
 SAMPLE_S = 10.0
 # Slope and heat share are smoothed over this: longer than a slow contactor's cycle of 20 to 30 s.
@@ -20,6 +20,7 @@ FLICKER_S = 6.0
 GAPS = 0.05
 
 Values = tuple[float | None, ...]
+_new_tuple = tuple.__new__  # a NamedTuple's own constructor costs several times as much
 
 
 class Still(NamedTuple):
@@ -35,7 +36,10 @@ class Still(NamedTuple):
 
 
 class Sample(NamedTuple):
-    """The last sample: when, the air, the heat granted by then, and what follows from the ones before."""
+    """The last sample: when, the air, the heat granted by then, and what follows from the ones before.
+
+    `longest_still_s`, `shortest_still_s`: for how long the stillest and the liveliest reading have stood.
+    """
 
     at_s: float
     air_c: float
@@ -43,13 +47,16 @@ class Sample(NamedTuple):
     slope_k_per_s: float
     heat_share: float
     still: tuple[Still, ...]
+    longest_still_s: float
+    shortest_still_s: float
 
 
 class Memory(NamedTuple):
     """What is carried from tick to tick.
 
     `lasted_s`: by row, for how long its finding has lasted (see `judge`). `seen_s`: the tick before.
-    `coldest_unheated_c`: the coldest air since heat has been off long enough for the elements to dim.
+    `coldest_unheated_c`: the coldest air since heat has been off long enough for the elements to dim;
+    `coldest_limit_c`: the coldest that the limit thermocouple has shown since then.
     `full_heat_since_s`, `full_heat_from_c`, `full_heat_had_s`: since when heat has been granted with
     hardly a gap, air and limit then, and the heat granted by then; they move on whenever the air has risen
     enough. `disturbed_from_s`: since when the door has been open or the air unknown, None when all is
@@ -65,49 +72,60 @@ class Memory(NamedTuple):
     disturbed_from_s: float | None = None
     disturbed_s: float = float("-inf")
     sample: Sample | None = None
+    coldest_limit_c: float | None = None
 
 
-def remember(memory: Memory, given: Given, sight: Sight, limits: Limits) -> Memory:
-    """Bring the memory up to date with one tick. One bad tick wipes nothing."""
-    lasted_s, _, coldest_c, full_since_s, full_from_c, full_had_s, from_s, disturbed_s, sample = memory
-    air_c, now_s = sight.air_c, sight.now_s
-    if air_c is None or not sight.door_ok:
+def remember(memory: Memory, look: Look) -> Memory:
+    """Bring the memory up to date with what is seen and done at one tick. One bad tick wipes nothing."""
+    lasted_s, _, coldest_c, full_since_s, full_from_c, full_had_s, from_s, disturbed_s, sample, limit_c = (
+        memory
+    )
+    air_c, now_s, limits = look.air_c, look.now_s, look.limits
+    if air_c is None or not look.door_ok:
         from_s = now_s if from_s is None else from_s
         if now_s - from_s < FLICKER_S:
             return memory._replace(seen_s=now_s, disturbed_from_s=from_s)
         # What the kiln does meanwhile explains nothing afterwards; what stood before still stands.
-        return Memory(lasted_s, now_s, coldest_c, None, None, 0.0, from_s, now_s, sample)
-    if given.granted:
-        coldest_c = None
+        return Memory(lasted_s, now_s, coldest_c, None, None, 0.0, from_s, now_s, sample, limit_c)
+    if look.granted:
+        coldest_c = limit_c = None
         if full_since_s is None or full_from_c is None or air_c >= full_from_c[0] + limits.no_rise_k:
-            full_since_s, full_from_c, full_had_s = now_s, (air_c, sight.limit_c), given.heated_s
-    elif now_s - given.heat_end_s < limits.unheated_settle_s:
-        coldest_c = None
-    elif now_s - disturbed_s >= limits.surge_settle_s and (coldest_c is None or air_c < coldest_c):
+            full_since_s, full_from_c, full_had_s = now_s, (air_c, look.limit_c), look.heated_s
+    elif now_s - look.heat_end_s < limits.unheated_settle_s:
+        coldest_c = limit_c = None
+    elif now_s - disturbed_s >= limits.surge_settle_s:
         # Behind a door that was open the air comes back by itself: that is not measured from its coldest.
-        coldest_c = air_c
+        coldest_c, limit_c = _colder(coldest_c, air_c), _colder(limit_c, look.limit_c)
     if full_since_s is not None:
         lasted = now_s - full_since_s
-        if lasted - (given.heated_s - full_had_s) > FLICKER_S + GAPS * lasted:
+        if lasted - (look.heated_s - full_had_s) > FLICKER_S + GAPS * lasted:
             full_since_s = None
     if sample is None or now_s - sample.at_s >= SAMPLE_S:
-        sample = _sampled(sample, given, sight, air_c)
-    return Memory(
-        lasted_s, now_s, coldest_c, full_since_s, full_from_c, full_had_s, None, disturbed_s, sample
-    )
+        sample = _sampled(sample, look, air_c)
+    fields = (
+        lasted_s, now_s, coldest_c, full_since_s, full_from_c, full_had_s, None, disturbed_s, sample, limit_c,
+    )  # fmt: skip
+    return _new_tuple(Memory, fields)
 
 
-def _values(sight: Sight) -> Values:
+def _colder(was_c: float | None, now_c: float | None) -> float | None:
+    """The colder of two; one that is unknown says nothing."""
+    if was_c is None or now_c is None:
+        return now_c if was_c is None else was_c
+    return min(was_c, now_c)
+
+
+def _values(look: Look) -> Values:
     """Every reading's value, the air's first."""
-    return (sight.air_c, *(reading.value_c for role, reading in sight.readings if role != "air"))
+    return (look.air_c, *(reading.value_c for role, reading in look.readings if role != "air"))
 
 
-def _sampled(last: Sample | None, given: Given, sight: Sight, air_c: float) -> Sample:
+def _sampled(last: Sample | None, look: Look, air_c: float) -> Sample:
     """Take a sample: slope and heat share smoothed, and which readings have not moved."""
-    now_s, heated_s, values = sight.now_s, given.heated_s, _values(sight)
+    now_s, heated_s, values = look.now_s, look.heated_s, _values(look)
     if last is None:
         fresh = tuple(Still(value_c, now_s, values, heated_s) for value_c in values)
-        return Sample(now_s, air_c, heated_s, 0.0, 0.0, fresh)
+        return sample_of(now_s, air_c, heated_s, 0.0, 0.0, fresh)
     gap_s = now_s - last.at_s
     part = gap_s / (SMOOTH_S + gap_s)
     slope = (air_c - last.air_c) / gap_s
@@ -116,11 +134,14 @@ def _sampled(last: Sample | None, given: Given, sight: Sight, air_c: float) -> S
         old if old.value_c == value_c else Still(value_c, now_s, values, heated_s)
         for old, value_c in zip(last.still, values, strict=True)
     )
-    return Sample(
-        now_s,
-        air_c,
-        heated_s,
-        last.slope_k_per_s + part * (slope - last.slope_k_per_s),
-        last.heat_share + part * (share - last.heat_share),
-        still,
-    )
+    slope = last.slope_k_per_s + part * (slope - last.slope_k_per_s)
+    share = last.heat_share + part * (share - last.heat_share)
+    return sample_of(now_s, air_c, heated_s, slope, share, still)
+
+
+def sample_of(
+    at_s: float, air_c: float, heated_s: float, slope_k_per_s: float, share: float, still: tuple[Still, ...]
+) -> Sample:
+    """Make a sample, with what its rows ask at every tick worked out once."""
+    stood_s = [at_s - one.since_s for one in still]
+    return Sample(at_s, air_c, heated_s, slope_k_per_s, share, still, max(stood_s), min(stood_s))

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from controller.guard import find
-from controller.guard.memory import Memory
-from controller.guard.sight import Given, Limits, Sight
+from controller.guard.look import Look
+from controller.guard.sight import Limits
 
 Reaction = Literal["warn", "hold", "cut", "trip"]
 
@@ -31,7 +31,7 @@ class Row:
 
     id: str
     watches: str
-    test: Callable[[Sight, Given, Memory, Limits], str | None]
+    test: Callable[[Look], str | None]
     reaction: Reaction
     says: str
     do: str
@@ -106,8 +106,9 @@ ROWS: tuple[Row, ...] = (
         "trip",
         "A thermocouple's reading is frozen",
         "Look at the reader: it answers, and always the same.",
-        "5 min; 15 K: a live reading in tenths or whole degrees moves in that time "
-        "(common practice, no source)",
+        "5 min; 15 K: a live reading moves in that time. Of a reader that may be coarse (all readings "
+        "multiples of 0.25 K) only air and limit count as the other: in a good hold both stand while a "
+        "load soaks (common practice, no source)",
         limits=("frozen_s", "frozen_other_k"),
     ),
     Row(
@@ -156,7 +157,7 @@ ROWS: tuple[Row, ...] = (
     ),
     Row(
         "rises_unheated",
-        "the temperature rises with no heat granted (relay welded, read-back blind)",
+        "air, or a limit hotter than it, that rises with no heat granted (relay welded, read-back blind)",
         find.rises_unheated,
         "trip",
         "The kiln gets hotter with the heat off",

@@ -1,10 +1,13 @@
 """Every fault of the simulated kiln and of the computer, on many kilns, at three moments; and as many healthy
 firings.
 
-One run in five has a second fault at the same moment. Two kinds of pairs no program can end, and the
-independent over-temperature limit is there for them: current that flows by itself and a main contactor that
-does not open; and an air and a limit thermocouple that both read low, so that what is measured is not what
-is. They are counted apart, and must be told.
+One run in five has a second fault at the same moment. Three kinds of pairs no program can end in time, and
+the independent over-temperature limit is there for them: current that flows by itself and a main contactor
+that does not open; an air and a limit thermocouple that both read low, so that what is measured is not what
+is; and a reader that gives its last answer for ever, just as heat begins that nobody granted and nothing
+reads back (a welded relay, a fire). That one is found after five minutes, and not sooner: until then it
+looks as a long soak does on a reader of whole degrees (on eight of these kilns, read so, all three
+thermocouples stood still for 2 min at least and 105 min at most). They are counted apart, and must be told.
 """
 
 from __future__ import annotations

@@ -3,6 +3,14 @@
 The whole loop runs in one process: plant, core, control, guard; nothing is weaker than on the wire. A run is
 safe when no thermocouple's true temperature goes above the ceiling by more than what the heat that was
 stored by then must still give: the same kiln, run on unheated from the moment at which it was at the ceiling.
+
+Which thermocouple says when that is? Any of the three, by its true temperature, even one whose reading is
+false: while the program holds the heat it must not need to see it. Where heat flows by itself (a welded
+relay, a fire) a guard can only act on what it is told, and a thermocouple that gives a false reading tells
+nothing. The others stand elsewhere and lag: at r K/min one with a lag of s seconds is r s / 60 behind (10
+K/min and 40 s: 7 K), and the limit thermocouple, nearer the lining, is some kelvin below the air besides.
+So in those runs the moment is that at which a thermocouple with a true reading is at the ceiling:
+`Run.witnesses`.
 """
 
 from __future__ import annotations
@@ -28,6 +36,9 @@ TOLERANCE_K = 3.0
 # Thermocouples that read lower than it is, and still look like thermocouples.
 LOW = {role: frozenset({f"{role}_reads_low", f"{role}_short_unseen"}) for role in ("air", "limit")}
 SELF_HEATING = frozenset({"relay_welded", "relay_stuck"})
+# Heat that flows by itself, and that no contact reads back.
+UNSEEN_HEAT = frozenset({"relay_welded", "plastic_burns"})
+ROLES = ("air", "load", "limit")
 
 
 class Run(NamedTuple):
@@ -45,6 +56,14 @@ class Run(NamedTuple):
     def names(self) -> tuple[str, ...]:
         """Every single fault."""
         return tuple(dict.fromkeys(name for fault in self.faults for name in fault.split()))
+
+    @property
+    def witnesses(self) -> tuple[str, ...]:
+        """The thermocouples of which one at the ceiling counts; see above."""
+        if not (SELF_HEATING | UNSEEN_HEAT) & set(self.names):
+            return ROLES
+        true = tuple(role for role in ROLES if not any(name.startswith(f"{role}_") for name in self.names))
+        return true or ROLES
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +95,8 @@ class Outcome:
         """Two faults at once that no program can end, only tell: see tests/campaign/faults.py."""
         names = set(self.run.names)
         unstoppable = "main_stuck_closed" in names and bool(SELF_HEATING & names)
-        return unstoppable or bool(LOW["air"] & names and LOW["limit"] & names)
+        blind = "reader_frozen" in names and bool(UNSEEN_HEAT & names)
+        return unstoppable or blind or bool(LOW["air"] & names and LOW["limit"] & names)
 
     @property
     def told(self) -> bool:
@@ -97,7 +117,7 @@ def carry_out(run: Run) -> Outcome:
 
 
 def _faulty(run: Run, kiln: InProcess) -> Outcome:
-    plant, watched = kiln.plant, _Watched()
+    plant, watched = kiln.plant, _Watched(run.witnesses)
     while plant.now_s < MOMENTS[run.moment]:
         if kiln.tick().verdict.findings:
             raise AssertionError(f"{run}: something was found before the fault")
@@ -114,7 +134,7 @@ def _faulty(run: Run, kiln: InProcess) -> Outcome:
 
 def _healthy(run: Run, kiln: InProcess) -> Outcome:
     """Fire to the end; whatever the guard finds is found falsely."""
-    watched = _Watched()
+    watched = _Watched(run.witnesses)
     while watched.tick(kiln, 0.0):
         pass
     return watched.outcome(run)
@@ -133,7 +153,8 @@ def _set(kiln: InProcess, names: tuple[str, ...]) -> None:
 class _Watched:
     """What was found, the hottest that it became, and by how much above what the stored heat had to give."""
 
-    def __init__(self) -> None:
+    def __init__(self, witnesses: tuple[str, ...]) -> None:
+        self._witnesses = witnesses
         self.found: dict[str, float] = {}
         self.tripped = False
         self.air_c = self.load_c = self.hottest_c = float("-inf")
@@ -148,9 +169,8 @@ class _Watched:
         state = plant.state
         self.air_c = max(self.air_c, state.air_probe_c)
         self.load_c = max(self.load_c, state.load_outer_c, state.load_core_c)
-        now_c = hottest(plant)
-        self.hottest_c = max(self.hottest_c, now_c)
-        if self._allowed_c is None and now_c >= CEILING_C:
+        self.hottest_c = max(self.hottest_c, hottest(plant))
+        if self._allowed_c is None and hottest(plant, self._witnesses) >= CEILING_C:
             self._allowed_c = _unheated_peak_c(plant)
         return ticked.firing.state in OPEN
 
@@ -160,10 +180,9 @@ class _Watched:
         return Outcome(run, self.found, self.tripped, self.air_c, self.load_c, above_k)
 
 
-def hottest(plant: Plant) -> float:
-    """The hottest thermocouple's true temperature, C."""
-    state = plant.state
-    return max(state.air_probe_c, state.load_probe_c, state.limit_probe_c)
+def hottest(plant: Plant, roles: tuple[str, ...] = ROLES) -> float:
+    """The true temperature of the hottest of these thermocouples, C."""
+    return max(getattr(plant.state, f"{role}_probe_c") for role in roles)
 
 
 def _unheated_peak_c(plant: Plant) -> float:

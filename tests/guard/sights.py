@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from controller.guard import Given, Limits, Memory, Sight, Verdict, fresh_memory, judge
+from controller.guard.look import Look
 
 LIMITS = Limits(ceiling_c=900.0)
 
@@ -31,6 +32,13 @@ def sight(now_s: float, air_c: float | None = 500.0, **changes: object) -> Sight
     )
     base = Sight(now_s, air_c, readings, heat_on=False, main_on=False, limit_c=limit_c)  # type: ignore[arg-type]
     return base._replace(**changes)  # type: ignore[arg-type]
+
+
+def look(seen: Sight, given: Given, memory: Memory, limits: Limits = LIMITS) -> Look:
+    """Return what is shown to a row that remembers just this."""
+    shown = Look(seen, given, limits)
+    shown.remembers(memory)
+    return shown
 
 
 class Judged:

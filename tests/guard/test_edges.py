@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import astuple
 
 import pytest
 
@@ -12,23 +13,29 @@ from controller.guard import (
     Given,
     Latch,
     LatchFile,
+    Limits,
     Memory,
+    Sight,
     find,
     fresh_memory,
     judge,
     watch_leases,
 )
 from controller.guard.judge import add_up
-from controller.guard.memory import Sample, Still
+from controller.guard.memory import Still, sample_of
 from tests.guard.bench import Bench
-from tests.guard.sights import LIMITS, Judged, sight
+from tests.guard.sights import LIMITS, Judged, look, sight
 
 QUIET = (0.0,) * len(ROWS)
 
 
 def sampled(share: float = 0.0, slope_k_per_s: float = 0.0, disturbed_s: float = float("-inf")) -> Memory:
     """A memory with a sample in it."""
-    return Memory(QUIET, disturbed_s=disturbed_s, sample=Sample(1000.0, 500.0, 0.0, slope_k_per_s, share, ()))
+    return Memory(
+        QUIET,
+        disturbed_s=disturbed_s,
+        sample=sample_of(1000.0, 500.0, 0.0, slope_k_per_s, share, (Still(500.0, 1000.0, (500.0,), 0.0),)),
+    )
 
 
 def given(bench: Bench) -> Given:
@@ -37,10 +44,12 @@ def given(bench: Bench) -> Given:
 
 def test_a_rise_of_just_what_heat_can_explain_and_the_margin_is_a_surge() -> None:
     seen = sight(1000.0)
-    assert find.surge(seen, Given(), sampled(slope_k_per_s=5.0 / 60.0), LIMITS) == "5 K/min with 0% heat"
-    assert find.surge(seen, Given(), sampled(slope_k_per_s=4.99 / 60.0), LIMITS) is None
-    assert find.surge(seen, Given(), sampled(1.0, 35.0 / 60.0), LIMITS) == "35 K/min with 100% heat"
-    assert find.surge(seen, Given(), sampled(1.0, 34.9 / 60.0), LIMITS) is None
+    assert (
+        find.surge(look(seen, Given(), sampled(slope_k_per_s=5.0 / 60.0), LIMITS)) == "5 K/min with 0% heat"
+    )
+    assert find.surge(look(seen, Given(), sampled(slope_k_per_s=4.99 / 60.0), LIMITS)) is None
+    assert find.surge(look(seen, Given(), sampled(1.0, 35.0 / 60.0), LIMITS)) == "35 K/min with 100% heat"
+    assert find.surge(look(seen, Given(), sampled(1.0, 34.9 / 60.0), LIMITS)) is None
 
 
 @pytest.mark.parametrize(("ago_s", "found"), [(599.9, False), (600.0, True)])
@@ -48,67 +57,80 @@ def test_behind_a_door_that_was_open_slopes_and_differences_say_nothing_for_a_wh
     ago_s: float, found: bool
 ) -> None:
     memory = sampled(1.0, 1.0, disturbed_s=1000.0 - ago_s)
-    assert (find.surge(sight(1000.0), Given(), memory, LIMITS) is not None) == found
-    assert (find.differ(sight(1000.0, load_c=550.0), Given(), memory, LIMITS) is not None) == found
+    assert (find.surge(look(sight(1000.0), Given(), memory, LIMITS)) is not None) == found
+    assert (find.differ(look(sight(1000.0, load_c=550.0), Given(), memory, LIMITS)) is not None) == found
 
 
 @pytest.mark.parametrize(("share", "found"), [(0.099, False), (0.1, True)])
 def test_a_load_is_only_too_hot_for_its_air_while_heat_is_given(share: float, found: bool) -> None:
     hot = sight(1000.0, load_c=540.0)
-    assert (find.differ(hot, Given(), sampled(share), LIMITS) is not None) == found
+    assert (find.differ(look(hot, Given(), sampled(share), LIMITS)) is not None) == found
 
 
 def test_a_difference_says_what_differs() -> None:
     assert (
-        find.differ(sight(1000.0, limit_c=540.0), Given(), fresh_memory(), LIMITS) == "air 500 C, limit 540 C"
+        find.differ(look(sight(1000.0, limit_c=540.0), Given(), fresh_memory(), LIMITS))
+        == "air 500 C, limit 540 C"
     )
-    found = find.differ(sight(1000.0, load_c=540.0), Given(), sampled(1.0), LIMITS)
+    found = find.differ(look(sight(1000.0, load_c=540.0), Given(), sampled(1.0), LIMITS))
     assert found == "load 540 C, air 500 C, in heat"
 
 
 def test_a_load_is_held_against_the_hotter_of_air_and_limit() -> None:
-    assert find.differ(sight(1000.0, load_c=540.0, limit_c=500.5), Given(), sampled(1.0), LIMITS) is None
-    assert find.differ(sight(1000.0, load_c=540.0, limit_c=499.0), Given(), sampled(1.0), LIMITS) is not None
-    assert find.differ(sight(1000.0, load_c=540.0, limit_c=None), Given(), sampled(1.0), LIMITS) is not None
-    assert find.differ(sight(1000.0, load_c=540.0), Given(), fresh_memory(), LIMITS) is None
+    assert (
+        find.differ(look(sight(1000.0, load_c=540.0, limit_c=500.5), Given(), sampled(1.0), LIMITS)) is None
+    )
+    assert (
+        find.differ(look(sight(1000.0, load_c=540.0, limit_c=499.0), Given(), sampled(1.0), LIMITS))
+        is not None
+    )
+    assert (
+        find.differ(look(sight(1000.0, load_c=540.0, limit_c=None), Given(), sampled(1.0), LIMITS))
+        is not None
+    )
+    assert find.differ(look(sight(1000.0, load_c=540.0), Given(), fresh_memory(), LIMITS)) is None
 
 
 def test_a_heater_that_is_on_at_the_very_end_of_its_lease_still_has_it() -> None:
     assert (
-        find.heat_unasked(sight(10.0, heat_on=True), Given(lease_end_s=10.0), fresh_memory(), LIMITS) is None
+        find.heat_unasked(look(sight(10.0, heat_on=True), Given(lease_end_s=10.0), fresh_memory(), LIMITS))
+        is None
     )
-    assert find.heat_unasked(sight(10.1, heat_on=True), Given(lease_end_s=10.0), fresh_memory(), LIMITS)
+    assert find.heat_unasked(look(sight(10.1, heat_on=True), Given(lease_end_s=10.0), fresh_memory(), LIMITS))
 
 
 def test_what_was_granted_is_followed_to_the_very_end_of_the_lease() -> None:
     lease = Given(granted=True, lease_end_s=10.0, main_opened=False)
-    assert find.not_followed(sight(10.0, heat_on=False), lease, fresh_memory(), LIMITS)
-    assert find.not_followed(sight(10.1, heat_on=False), lease, fresh_memory(), LIMITS) is None
+    assert find.not_followed(look(sight(10.0, heat_on=False), lease, fresh_memory(), LIMITS))
+    assert find.not_followed(look(sight(10.1, heat_on=False), lease, fresh_memory(), LIMITS)) is None
 
 
 def test_a_main_contactor_that_cannot_be_read_back_is_not_missed() -> None:
     for main_on, reads_main_back in ((None, False), (True, True), (False, True), (True, False)):
         seen = sight(1.0, main_on=main_on, reads_main_back=reads_main_back)
-        assert find.not_answering(seen, Given(), fresh_memory(), LIMITS) is None
+        assert find.not_answering(look(seen, Given(), fresh_memory(), LIMITS)) is None
 
 
 def test_every_contact_that_cannot_be_read_is_named() -> None:
     seen = sight(1.0, door_ok=None, key_ok=None)
-    assert find.contact_unknown(seen, Given(), fresh_memory(), LIMITS) == "door, key"
+    assert find.contact_unknown(look(seen, Given(), fresh_memory(), LIMITS)) == "door, key"
 
 
 def test_a_refusal_counts_for_a_minute_after_the_last() -> None:
     refused = Given(refused_since_s=0.0, refused_at_s=140.0)
-    assert find.refusing(sight(200.0), refused, fresh_memory(), LIMITS) == "no order to heat taken for 200 s"
-    assert find.refusing(sight(200.1), refused, fresh_memory(), LIMITS) is None
+    assert (
+        find.refusing(look(sight(200.0), refused, fresh_memory(), LIMITS))
+        == "no order to heat taken for 200 s"
+    )
+    assert find.refusing(look(sight(200.1), refused, fresh_memory(), LIMITS)) is None
 
 
 def test_the_older_of_two_beginnings_is_a_firing_s() -> None:
     day_s = 86_400.0
     for told_s, armed_s in ((0.0, day_s), (day_s, 0.0), (0.0, None), (None, 0.0)):
         seen = sight(2 * day_s, firing_since_s=told_s)
-        assert find.too_long(seen, Given(armed_since_s=armed_s), fresh_memory(), LIMITS) == "48 h"
-    assert find.too_long(sight(2 * day_s), Given(), fresh_memory(), LIMITS) is None
+        assert find.too_long(look(seen, Given(armed_since_s=armed_s), fresh_memory(), LIMITS)) == "48 h"
+    assert find.too_long(look(sight(2 * day_s), Given(), fresh_memory(), LIMITS)) is None
 
 
 def test_frozen_readings_are_named_by_their_roles() -> None:
@@ -116,8 +138,8 @@ def test_frozen_readings_are_named_by_their_roles() -> None:
     for place, role in enumerate(("air", "load", "limit")):
         still = [Still(c + 20.0, 999.0, then, 0.0) for c in then]
         still[place] = Still(then[place], 0.0, then, 0.0)
-        memory = sampled()._replace(sample=Sample(1000.0, 520.0, 0.0, 0.0, 0.0, tuple(still)))
-        found = find.frozen(sight(1000.0), Given(), memory, LIMITS)
+        memory = sampled()._replace(sample=sample_of(1000.0, 520.0, 0.0, 0.0, 0.0, tuple(still)))
+        found = find.frozen(look(sight(1000.0), Given(), memory, LIMITS))
         assert found == f"{role}: {then[place]:.1f} C to the bit for 17 min"
 
 
@@ -126,11 +148,11 @@ def test_a_reading_that_is_not_there_is_no_frozen_one_and_no_other_that_moves() 
     still = Still(500.0, 0.0, (500.0, None, 500.0), 0.0)
     back = Still(400.0, 990.0, (500.0, None, 500.0), 0.0)
     for other in (gone, back, Still(None, 990.0, (500.0, 400.0, 500.0), 0.0)):
-        memory = sampled()._replace(sample=Sample(1000.0, 500.0, 0.0, 0.0, 0.0, (still, other, still)))
-        assert find.frozen(sight(1000.0), Given(), memory, LIMITS) is None
+        memory = sampled()._replace(sample=sample_of(1000.0, 500.0, 0.0, 0.0, 0.0, (still, other, still)))
+        assert find.frozen(look(sight(1000.0), Given(), memory, LIMITS)) is None
     lost = Still(500.0, 0.0, (500.0, 400.0, 500.0), 0.0)
-    memory = sampled()._replace(sample=Sample(1000.0, 500.0, 0.0, 0.0, 0.0, (lost, gone, lost)))
-    assert find.frozen(sight(1000.0), Given(), memory, LIMITS) is None
+    memory = sampled()._replace(sample=sample_of(1000.0, 500.0, 0.0, 0.0, 0.0, (lost, gone, lost)))
+    assert find.frozen(look(sight(1000.0), Given(), memory, LIMITS)) is None
 
 
 def still(since_s: float, heated_s: float) -> Still:
@@ -151,8 +173,8 @@ def test_all_stand_still_since_the_last_one_moved_and_with_any_heat_since(
     since_s: tuple[float, float], had_s: tuple[float, float], found: str | None
 ) -> None:
     stills = tuple(still(*one) for one in zip(since_s, had_s, strict=True))
-    memory = Memory(QUIET, sample=Sample(1000.0, 500.0, 10.0, 0.0, 0.0, stills))
-    assert find.all_still(sight(1000.0), Given(), memory, LIMITS) == found
+    memory = Memory(QUIET, sample=sample_of(1000.0, 500.0, 10.0, 0.0, 0.0, stills))
+    assert find.all_still(look(sight(1000.0), Given(), memory, LIMITS)) == found
 
 
 @pytest.mark.parametrize(
@@ -170,10 +192,32 @@ def test_a_frozen_reading_has_others_that_move_or_unbroken_heat(
 ) -> None:
     then = (500.0, 400.0)
     other = Still(400.0 + moved_k, 990.0, then, 0.0)
-    sample = Sample(
+    sample = sample_of(
         1000.0, 500.0, 7.0 + heated_s, 0.0, 0.0, (Still(500.0, 1000.0 - lasted_s, then, 7.0), other)
     )
-    assert (find.frozen(sight(1000.0), Given(), Memory(QUIET, sample=sample), LIMITS) is not None) == found
+    seen = sight(1000.0)
+    two = seen._replace(readings=(seen.readings[0], seen.readings[2]))
+    assert (find.frozen(look(two, Given(), Memory(QUIET, sample=sample), LIMITS)) is not None) == found
+
+
+@pytest.mark.parametrize(
+    ("air_c", "load_c", "limit_c", "found"),
+    [
+        (500.0, 420.0, 495.0, None),  # whole degrees
+        (500.25, 420.5, 495.75, None),  # quarters
+        (500.0, 420.0, None, None),
+        (500.0, 420.1, 495.0, "air: 500.0 C to the bit for 17 min"),
+        (500.1, 420.0, 495.0, "air: 500.1 C to the bit for 17 min"),
+        (500.0, 420.0, 495.1, "air: 500.0 C to the bit for 17 min"),
+    ],
+)
+def test_where_readings_may_be_coarse_a_load_that_moves_says_nothing_of_a_quiet_air_and_limit(
+    air_c: float, load_c: float, limit_c: float | None, found: str | None
+) -> None:
+    then = (air_c, 400.0, limit_c)
+    stills = (Still(air_c, 0.0, then, 0.0), Still(load_c, 999.0, then, 0.0), Still(limit_c, 0.0, then, 0.0))
+    memory = sampled()._replace(sample=sample_of(1000.0, air_c, 0.0, 0.0, 0.0, stills))
+    assert find.frozen(look(sight(1000.0), Given(), memory, LIMITS)) == found
 
 
 @pytest.mark.parametrize(
@@ -194,10 +238,10 @@ def test_a_reading_falls_when_it_should_not(
 ) -> None:
     memory = Memory(QUIET, full_heat_since_s=1000.0 - heated_for_s, full_heat_from_c=(500.0, 500.0))
     seen = sight(1000.0, air_c, limit_c=limit_c)
-    assert find.falls(seen, Given(), memory, LIMITS) == found
-    assert find.falls(seen, Given(), memory._replace(full_heat_since_s=None), LIMITS) is None
+    assert find.falls(look(seen, Given(), memory, LIMITS)) == found
+    assert find.falls(look(seen, Given(), memory._replace(full_heat_since_s=None), LIMITS)) is None
     blind = memory._replace(full_heat_from_c=(500.0, None))
-    assert (find.falls(seen, Given(), blind, LIMITS) is None) == (air_c is None or air_c >= 5.0)
+    assert (find.falls(look(seen, Given(), blind, LIMITS)) is None) == (air_c is None or air_c >= 5.0)
 
 
 def test_heat_is_counted_second_by_second_and_to_the_end_of_a_lease_at_most() -> None:
@@ -531,3 +575,45 @@ def test_a_new_refusal_after_a_pause_begins_anew() -> None:
     bench.relay.refuses = False
     bench.tick()
     assert given(bench).refused_since_s is None
+
+
+def test_latches_are_written_when_they_change_and_not_again() -> None:
+    bench = Bench()
+    saved: list[int] = []
+    plain = bench.latch_file.save
+
+    def counting(latches: tuple[Latch, ...]) -> None:
+        saved.append(len(latches))
+        plain(latches)
+
+    bench.latch_file.save = counting  # type: ignore[method-assign]
+    bench.tick()
+    assert saved == []
+    for _ in range(3):
+        bench.tick(emergency_stop_ok=False)
+    assert saved == [1]
+    bench.tick()
+    assert bench.guard.clear() == (True, "trips cleared")
+    assert bench.guard.latch_trouble is None
+    for _ in range(3):
+        bench.tick()
+    assert saved == [1, 0]
+
+
+def test_heat_that_ends_as_it_was_granted_counts_for_nothing() -> None:
+    bench = Bench()
+    bench.tick()
+    bench.guard.withdraw()
+    assert given(bench).heated_s == 0.0
+
+
+def test_what_a_sight_does_not_say_is_that_all_is_well_and_nothing_is_there() -> None:
+    plain = Sight(1.0, None, (), None, None)
+    assert plain[5:] == (True, True, True, True, None, False, 0.0, True, None, None, 0.0, "", False, None)
+
+
+def test_the_guard_s_numbers_are_those_that_its_page_gives_the_reasons_for() -> None:
+    assert astuple(Limits(900.0)) == (
+        *(900.0, 3.0, 172_800.0, 2.0, 10.0, 120.0, 300.0, 15.0, 600.0, 10.0, 40.0, 60.0, 5.0, 180.0, 12.0),
+        *(600.0, 3.0, 1800.0, 30.0, 5.0, 20.0, 600.0, 10.0, 55.0, 70.0, 5.0),
+    )

@@ -99,7 +99,7 @@ def test_a_trip_is_cleared_only_when_its_cause_is_gone(bench: Bench) -> None:
 def test_the_first_trip_is_marked_and_a_later_one_is_not(bench: Bench) -> None:
     bench.tick(emergency_stop_ok=False)
     for _ in range(3):
-        bench.tick(emergency_stop_ok=False, limit_c=950.0)
+        bench.tick(emergency_stop_ok=False, load_c=950.0)
     assert [(latch.row_id, latch.first_out) for latch in bench.guard.latches] == [
         ("emergency_stop", True),
         ("ceiling", False),
@@ -135,7 +135,7 @@ def test_a_latch_that_cannot_be_kept_on_disk_still_trips_and_is_told(
     monkeypatch.setattr(LatchFile, "save", full)
     assert not bench.tick(emergency_stop_ok=False)
     assert not bench.tick()
-    assert "no space left" in (bench.guard.latch_trouble or "")
+    assert bench.guard.latch_trouble == "a trip could not be kept on disk: no space left"
 
 
 def test_a_lease_that_is_not_renewed_is_dropped_by_the_keeper(bench: Bench) -> None:

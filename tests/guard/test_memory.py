@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from controller.guard import ROWS, Given, Memory, fresh_memory
-from controller.guard.memory import Sample, Still, remember
+from controller.guard.look import Look
+from controller.guard.memory import Still, remember, sample_of
 from tests.guard.sights import LIMITS, sight
 
 QUIET = (0.0,) * len(ROWS)
@@ -16,18 +17,18 @@ def seen(
     memory: Memory, now_s: float, air_c: float | None = 500.0, given: Given | None = None, **more: object
 ) -> Memory:
     """Remember one more sight."""
-    return remember(memory, given or Given(), sight(now_s, air_c, **more), LIMITS)
+    return remember(memory, Look(sight(now_s, air_c, **more), given or Given(), LIMITS))
 
 
 def test_a_fresh_memory_holds_nothing() -> None:
-    assert fresh_memory() == Memory(QUIET, None, None, None, None, 0.0, None, NEVER, None)
+    assert fresh_memory() == Memory(QUIET, None, None, None, None, 0.0, None, NEVER, None, None)
     assert Given() == Given(False, NEVER, NEVER, 0.0, True, None, "", None, NEVER, False)
 
 
 def test_the_first_sight_is_the_first_sample() -> None:
     still = tuple(Still(500.0, 7.0, (500.0, 500.0, 500.0), 0.0) for _ in range(3))
     assert seen(fresh_memory(), 7.0) == Memory(
-        QUIET, 7.0, 500.0, None, None, 0.0, None, NEVER, Sample(7.0, 500.0, 0.0, 0.0, 0.0, still)
+        QUIET, 7.0, 500.0, None, None, 0.0, None, NEVER, sample_of(7.0, 500.0, 0.0, 0.0, 0.0, still), 500.0
     )
 
 
@@ -63,9 +64,9 @@ def test_a_flicker_of_less_than_six_seconds_wipes_nothing(blip: dict[str, object
 
 
 def test_what_stood_before_a_door_was_open_stands_after_it() -> None:
-    memory = seen(fresh_memory(), 0.0, 480.0)
+    memory = seen(fresh_memory(), 0.0, 480.0, limit_c=485.0)
     memory = seen(seen(memory, 1.0, 470.0, door_ok=False), 8.0, 470.0, door_ok=False)
-    assert memory.coldest_unheated_c == 480.0
+    assert (memory.coldest_unheated_c, memory.coldest_limit_c) == (480.0, 485.0)
 
 
 def test_unbroken_heat_begins_anew_whenever_the_air_has_risen_by_three_kelvin() -> None:
@@ -87,18 +88,30 @@ def test_heat_is_unbroken_while_six_seconds_and_a_twentieth_are_missing_at_most(
 
 def test_the_coldest_air_is_that_since_the_elements_have_dimmed() -> None:
     off = Given(heat_end_s=0.0)
-    memory = fresh_memory()._replace(coldest_unheated_c=400.0)
-    assert seen(memory, 1.0, given=Given(granted=True)).coldest_unheated_c is None
-    assert seen(memory, 179.9, given=off).coldest_unheated_c is None
+    memory = fresh_memory()._replace(coldest_unheated_c=400.0, coldest_limit_c=400.0)
+    for now_s, given in ((1.0, Given(granted=True)), (179.9, off)):
+        after = seen(memory, now_s, given=given)
+        assert (after.coldest_unheated_c, after.coldest_limit_c) == (None, None)
     memory = seen(fresh_memory(), 180.0, 500.0, off)
     assert memory.coldest_unheated_c == 500.0
     assert seen(memory, 181.0, 501.0, off).coldest_unheated_c == 500.0
     assert seen(memory, 181.0, 499.0, off).coldest_unheated_c == 499.0
 
 
+def test_the_limit_s_coldest_is_kept_as_well_and_a_reading_that_is_away_wipes_nothing() -> None:
+    off = Given(heat_end_s=0.0)
+    memory = seen(fresh_memory(), 180.0, 500.0, off, limit_c=None)
+    assert memory.coldest_limit_c is None
+    memory = seen(memory, 181.0, 500.0, off, limit_c=510.0)
+    assert memory.coldest_limit_c == 510.0
+    for limit_c, coldest_c in ((511.0, 510.0), (None, 510.0), (509.0, 509.0)):
+        assert seen(memory, 182.0, 500.0, off, limit_c=limit_c).coldest_limit_c == coldest_c
+
+
 @pytest.mark.parametrize(("ago_s", "colder"), [(599.9, False), (600.0, True)])
 def test_air_that_comes_back_behind_a_door_is_not_measured_from_its_coldest(
     ago_s: float, colder: bool
 ) -> None:
-    memory = Memory(QUIET, coldest_unheated_c=500.0, disturbed_s=1000.0 - ago_s)
-    assert (seen(memory, 1000.0, 480.0).coldest_unheated_c == 480.0) == colder
+    memory = Memory(QUIET, coldest_unheated_c=500.0, coldest_limit_c=500.0, disturbed_s=1000.0 - ago_s)
+    after = seen(memory, 1000.0, 480.0)
+    assert (after.coldest_unheated_c == 480.0) == (after.coldest_limit_c == 480.0) == colder

@@ -141,3 +141,20 @@ def test_judging_is_pure() -> None:
     assert judge(judged.memory, judged.given, what, LIMITS) == judge(
         judged.memory, judged.given, what, LIMITS
     )
+
+
+def test_a_good_hold_on_a_reader_of_whole_degrees_is_quiet_while_its_load_soaks() -> None:
+    judged, found = Judged(), set[str]()
+    for n in range(1800):
+        load_c = float(round(300.0 + 95.0 * (1.0 - 2.0 ** (-n / 600.0))))
+        seen = sight(float(n), 400.0, limit_c=399.0, load_c=load_c, heat_on=n % 2 == 1, main_on=True)
+        found |= set(judged.see(seen))
+        judged.refused() if n % 2 else judged.granted(float(n))
+    assert found == set()
+
+
+def test_a_load_that_stands_still_on_such_a_reader_while_its_air_rises_is_frozen() -> None:
+    judged, found = Judged(), set[str]()
+    for n in range(600):
+        found |= set(judged.see(sight(float(n), float(round(400.0 + n / 10.0)), load_c=300.0)))
+    assert "reading_frozen" in found

@@ -93,6 +93,18 @@ def rises(b: Bench, t: float, x: float) -> bool:
     return b.tick(wants=False, air_c=500.0 + x * min(1.0, max(0.0, t - 200.0) / 200.0))
 
 
+def limit_rises_unheated(b: Bench, t: float, x: float) -> bool:
+    """The heat goes off; after 200 s the limit thermocouple, hotter than the air, rises by `x` alone."""
+    up_k = x * min(1.0, max(0.0, t - 200.0) / 200.0)
+    return b.tick(wants=False, air_c=500.0 + wobble(b), limit_c=510.0 + up_k)
+
+
+def limit_passes_the_air(b: Bench, t: float, x: float) -> bool:
+    """The heat goes off; the limit thermocouple lags behind the air by 20 K, and then is above it by `x`."""
+    air_c = 500.0 + wobble(b)
+    return b.tick(wants=False, air_c=air_c, limit_c=air_c - 20.0 if t < 400 else air_c + x)
+
+
 def dips(b: Bench, t: float, x: float) -> bool:
     """The heat goes off; the air is 13 K lower until `x` seconds after it."""
     return b.tick(wants=False, air_c=487.0 if t <= x else 500.0)

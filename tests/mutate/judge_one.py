@@ -17,7 +17,10 @@ import pytest
 
 from tests.mutate.mutants import ROOT, Mutant
 
-GUARD = tuple(f"tests/guard/test_{name}.py" for name in ("memory", "edges", "guard", "contract", "rows"))
+GUARD = tuple(
+    f"tests/guard/test_{name}.py"
+    for name in ("look", "memory", "edges", "guard", "latches", "contract", "rows")
+)
 PAGES = "tests/docs/test_docs.py::test_a_page_says_what_the_table_says"
 SUITES = {
     "controller/firing/states.py": ("tests/firing/test_states.py",),

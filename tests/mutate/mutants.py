@@ -18,7 +18,7 @@ TARGETS = (
     "controller/firing/states.py",
     *(
         f"controller/guard/{name}.py"
-        for name in ("find", "guard", "judge", "memory", "latches", "rows", "sight")
+        for name in ("find", "guard", "judge", "latches", "look", "memory", "rows", "sight")
     ),
 )
 COMPARED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
