@@ -156,9 +156,9 @@ def _key(frame: Frame) -> str:
 def test_what_was_seen_is_told_no_more_while_it_stands(parts: list[Part]) -> None:
     seen: set[str] = set()
     for _, frame, acknowledged, messages in Run(parts).moments:
-        if frame is not None:  # what this frame does not show has gone, and would be another event
-            seen = {key for key in seen if key == "lost" or _shows(frame, key)} - {"lost"}
         seen |= acknowledged
+        if frame is not None:  # what this frame does not show has gone, seen or not, and would be another event
+            seen = {key for key in seen if _shows(frame, key)}
         assert not any(set(message.keys) <= seen for message in messages)
 
 
