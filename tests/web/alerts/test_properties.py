@@ -65,7 +65,12 @@ def flicker(one: Frame | None, other: Frame | None, times: int, moments: int, ap
 
 
 FLICKER = st.builds(flicker, SCENE, SCENE, st.integers(2, 60), st.integers(1, 4), APART_S)
-PARTS = st.lists(st.one_of(STEADY, FLICKER), max_size=3).map(
+# What a person has seen, and what goes on standing.
+STANDS = st.builds(
+    lambda scene, moments, apart_s: [Part(scene, moments, apart_s, False), Part(scene, 40, apart_s, True)],
+    SCENE, st.integers(1, 40), APART_S,
+)  # fmt: skip
+PARTS = st.lists(st.one_of(STEADY, FLICKER, STANDS), max_size=3).map(
     lambda each: [part for some in each for part in some]
 )
 
@@ -157,7 +162,7 @@ def test_what_was_seen_is_told_no_more_while_it_stands(parts: list[Part]) -> Non
     seen: set[str] = set()
     for _, frame, acknowledged, messages in Run(parts).moments:
         seen |= acknowledged
-        if frame is not None:  # what this frame does not show has gone, seen or not, and would be another event
+        if frame is not None:  # what it does not show has gone, seen or not, and would be another event
             seen = {key for key in seen if _shows(frame, key)}
         assert not any(set(message.keys) <= seen for message in messages)
 
