@@ -41,7 +41,7 @@ class LatchFile:
         try:
             rows = json.loads(text)
             if not isinstance(rows, list):
-                raise TypeError("not a list")
+                raise TypeError
             return tuple(
                 Latch(str(row["row_id"]), str(row["found"]), float(row["utc_s"]), bool(row["first_out"]))
                 for row in rows

@@ -66,12 +66,11 @@ def survival(console: Console) -> dict[str, Any]:
 def broken(figures: dict[str, Any]) -> bool:
     """Whether a promise was broken: an unsafe or untold end, a false trip, a row untried, a kill."""
     kills = figures.get("survival", {}).values()
-    untold = figures.get("pairs_beyond_software", 0) - figures.get("pairs_beyond_software_told", 0)
     return bool(
         figures.get("faults_unsafe")
         or figures.get("false_trips")
         or figures.get("rows_never_tried")
-        or untold
+        or figures.get("pairs_beyond_software_untold")
         or any(one["broken"] for one in kills)
     )
 

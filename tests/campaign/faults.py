@@ -7,7 +7,8 @@ that does not open; an air and a limit thermocouple that both read low, so that 
 is; and a reader that gives its last answer for ever, just as heat begins that nobody granted and nothing
 reads back (a welded relay, a fire). That one is found after five minutes, and not sooner: until then it
 looks as a long soak does on a reader of whole degrees (on eight of these kilns, read so, all three
-thermocouples stood still for 2 min at least and 105 min at most). They are counted apart, and must be told.
+thermocouples stood still for 2 min at least and 105 min at most). They are counted apart, and must be told
+of where they become too hot: unless all three thermocouples read low, so that none is left to contradict.
 """
 
 from __future__ import annotations
@@ -98,12 +99,19 @@ def campaign(kilns: int, console: Console) -> dict[str, Any]:
         "pairs_beyond_software": len(beyond),
         "pairs_beyond_software_most_above_k": max((round(one.above_k, 1) for one in beyond), default=None),
         "pairs_beyond_software_told": sum(one.told for one in beyond),
+        "pairs_beyond_software_safe": sum(one.safe for one in beyond),
+        "pairs_beyond_software_untold": sum(untold(one) for one in beyond),
         "healthy_firings": len(healthy),
         "false_trips": sum(one.tripped for one in healthy),
         "false_findings": sum(bool(one.found) for one in healthy),
         "rows_never_tried": [row.id for row in ROWS if not _of(row.id, faulty)],
         "worst_detection_s": {row.id: worst_s(_of(row.id, faulty)) for row in ROWS},
     }
+
+
+def untold(one: Outcome) -> bool:
+    """Whether a run became too hot, could have been told of, and was not."""
+    return one.tellable and not (one.told or one.safe)
 
 
 def _of(row_id: str, outcomes: list[Outcome]) -> list[Outcome]:

@@ -34,11 +34,11 @@ FORGOTTEN_S = 7 * 24 * 3600.0
 # Two ticks of full heat on the fastest kiln drawn here, and the noise: what judging costs at the ceiling.
 TOLERANCE_K = 3.0
 # Thermocouples that read lower than it is, and still look like thermocouples.
-LOW = {role: frozenset({f"{role}_reads_low", f"{role}_short_unseen"}) for role in ("air", "limit")}
+ROLES = ("air", "load", "limit")
+LOW = {role: frozenset({f"{role}_reads_low", f"{role}_short_unseen"}) for role in ROLES}
 SELF_HEATING = frozenset({"relay_welded", "relay_stuck"})
 # Heat that flows by itself, and that no contact reads back.
 UNSEEN_HEAT = frozenset({"relay_welded", "plastic_burns"})
-ROLES = ("air", "load", "limit")
 
 
 class Run(NamedTuple):
@@ -102,6 +102,11 @@ class Outcome:
     def told(self) -> bool:
         """Whether the person is told of it."""
         return self.tripped or bool(self.found)
+
+    @property
+    def tellable(self) -> bool:
+        """Whether a thermocouple is left that could contradict the others: not where all three read low."""
+        return not all(low & set(self.run.names) for low in LOW.values())
 
     @property
     def safe(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tests.campaign.faults import untold
 from tests.campaign.kilns import CEILING_C
 from tests.campaign.runs import TOLERANCE_K, Outcome, Run, carry_out
 
@@ -47,6 +48,22 @@ def test_a_false_reading_is_no_witness_where_heat_flows_by_itself(
 )
 def test_pairs_that_no_program_can_end_are_few_and_named(faults: tuple[str, ...], beyond: bool) -> None:
     assert Outcome(run(*faults), {}, False, 0.0, 0.0, 0.0).beyond_software is beyond
+
+
+@pytest.mark.parametrize(
+    ("faults", "found", "above_k", "missed"),
+    [
+        (("air_reads_low limit_reads_low",), {}, 10.0, True),
+        (("air_reads_low limit_reads_low",), {"sensors_differ": 60.0}, 10.0, False),
+        (("air_reads_low limit_reads_low", "element_half"), {}, float("-inf"), False),
+        (("air_reads_low limit_reads_low", "load_short_unseen"), {}, 10.0, False),
+        (("air_reads_low limit_reads_low", "load_frozen"), {}, 10.0, True),
+    ],
+)
+def test_what_becomes_too_hot_is_told_of_where_anything_measured_shows_it(
+    faults: tuple[str, ...], found: dict[str, float], above_k: float, missed: bool
+) -> None:
+    assert untold(Outcome(run(*faults), found, False, 0.0, 0.0, above_k)) is missed
 
 
 def test_where_the_air_reads_low_the_limit_finds_a_welded_relay_below_the_ceiling() -> None:

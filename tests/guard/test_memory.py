@@ -47,6 +47,10 @@ def test_a_sample_is_taken_every_ten_seconds_and_slope_and_share_are_smoothed_ov
     assert memory.sample is not None
     assert memory.sample.slope_k_per_s == pytest.approx(1.0 / 7.0 + 20.0 / 80.0 * (-0.5 - 1.0 / 7.0))
     assert memory.sample.heat_share == pytest.approx(0.5 / 7.0 + 20.0 / 80.0 * (1.0 - 0.5 / 7.0))
+    share = memory.sample.heat_share
+    memory = seen(memory, 40.0, 500.0, Given(heated_s=53.0))
+    assert memory.sample is not None
+    assert memory.sample.heat_share == pytest.approx(share + 10.0 / 70.0 * (0.3 - share))
 
 
 @pytest.mark.parametrize("blip", [{"door_ok": False}, {"door_ok": None}, {"air_c": None}])
