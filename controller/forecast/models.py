@@ -127,3 +127,23 @@ def load(home: Path) -> FittedKiln | None:
         raise UsageError(f"{path}: cannot be read: {error.strerror}") from error
     fitted = from_text(text, str(path))
     return None if fitted.refused else fitted
+
+
+def newest_refused(home: Path) -> FittedKiln | None:
+    """Return the fit to the newest firing, if that fit was refused; None: it was not, or nothing was fitted.
+
+    What cannot be read is passed over: it is only told of.
+    """
+    kept = {
+        int(path.stem[len("firing-") :]): path
+        for path in (home / HISTORY_NAME).glob("firing-*.json")
+        if path.stem[len("firing-") :].isdigit()
+    }
+    if not kept:
+        return None
+    path = kept[max(kept)]
+    try:
+        fitted = from_text(path.read_text(), str(path))
+    except (OSError, UsageError):
+        return None
+    return fitted if fitted.refused else None
