@@ -120,6 +120,19 @@ def test_neither_does_plastic_that_burns() -> None:
     assert burnt.fire_part > 2.0 * fit(record(), TRUE.power_w, 1).fire_part
 
 
+def test_a_very_wet_shell_is_no_reason_to_refuse_a_fit_and_twice_that_is(fitted: FittedKiln) -> None:
+    assert why_refused(replace(fitted, unknown_w=0.09 * TRUE.power_w)) == ""
+    assert "1080 W (RMS) of heat is not the kiln's" in why_refused(
+        replace(fitted, unknown_w=0.18 * TRUE.power_w)
+    )
+
+
+def test_heat_given_at_another_time_than_the_record_says_is_refused() -> None:
+    seen = record(hours=3.0)
+    later = np.roll(seen.heat_on, -len(seen) // 3)
+    assert fit(curve(seen.t_s, seen.air_c, seen.load_c, later), TRUE.power_w, 1).refused != ""
+
+
 def test_heat_that_no_fire_could_give_is_refused(fitted: FittedKiln) -> None:
     assert why_refused(replace(fitted, fire_part=0.5 * MOST_FIRE_PART)) == ""
     assert "burning plastic would have to account for 15 %" in why_refused(replace(fitted, fire_part=0.15))
