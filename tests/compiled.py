@@ -25,6 +25,7 @@ HEART = (
     "controller/tick.py",
     "controller/guard/*.py",
     "controller/firing/*.py",
+    "controller/schedule/leading.py",
     "controller/control/*.py",
     "controller/physics/kiln.py",
     "controller/physics/matter.py",

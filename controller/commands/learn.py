@@ -114,6 +114,7 @@ def _lines(fitted: FittedKiln) -> list[str]:
         ("what is left of the air", f"{fitted.rms_k:.2f} K (RMS)"),
         ("where it was not fitted", f"{fitted.held_out_rms_k:.2f} K (RMS)"),
         ("heat that is not the kiln's", f"{fitted.unknown_w:.0f} W (RMS)"),
+        ("the same while plastic burns", f"{100.0 * fitted.fire_part:.1f} % of the heat given"),
         ("holding power at 815 C", f"{holding_power_w(kiln, 815.0):.0f} W in the long run"),
         ("hottest that full heat keeps", f"{highest_c(kiln):.0f} C"),
     ]

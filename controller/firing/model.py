@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import inf
 from typing import NamedTuple
 
-from controller.firing.leading import Led
 from controller.firing.states import Cue, State
+from controller.schedule.leading import Led
 from controller.schedule.model import Schedule
 
 

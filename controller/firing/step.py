@@ -11,10 +11,10 @@ Pure: the same firing and inputs give the same answer to the bit.
 from __future__ import annotations
 
 from controller.firing.coming import NOTHING, coming
-from controller.firing.leading import Led, lead
 from controller.firing.model import Answer, Event, Firing, Inputs, Outputs, Progress, Request
 from controller.firing.stages import MOVE, Measured
 from controller.firing.states import GOING_OUT, HEATING, OPEN, TABLE, Cue, Go, Refuse, State
+from controller.schedule.leading import Led, lead
 from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Stage
 
 # A kiln less than this behind its setpoint goes straight on; further behind, it is led back at a rate.

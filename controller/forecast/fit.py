@@ -3,7 +3,7 @@
 The kiln is run through the whole firing with the heat that was given, and its air and load are held
 against what was measured. What counts is the level (it fixes what is lost) and the change within a
 minute (it fixes what is quick). Water that boils off and plastic that burns are no part of the kiln:
-they are let into the fit as a heat of unknown course (`HATS_S`), held small, and thrown away after it.
+they are let into the fit as a heat of unknown course (`unknown_heat`), held small, and thrown away after it.
 
 Some stretches are left out of the fit and only used to judge it. Runs beside the controller, never in it.
 """
@@ -20,6 +20,7 @@ from scipy.optimize import least_squares
 from controller.errors import UsageError
 from controller.forecast.fit_limits import too_little, why_refused
 from controller.forecast.models import FREE, FittedKiln
+from controller.forecast.unknown_heat import MOST_PART, unknown_heat
 from controller.physics.grey import GreyKiln, GreyState, at_rest, step, typical
 from controller.record.curve import Curve
 
@@ -27,10 +28,6 @@ Floats = NDArray[np.float64]
 
 EVERY_S = 15.0
 """The record is taken every so many seconds: shorter than the lags that matter, and quick enough."""
-HATS_S = 2400.0
-"""Heat of unknown course is a line between points so far apart: water takes an hour to boil off."""
-HAT_PART = 0.03
-"""Heat of unknown course, as a part of full power, one standard deviation: 200 W of 6.5 kW."""
 LEVEL_K, LOAD_K, CHANGE_K = 5.0, 30.0, 0.3
 """What is expected to be left of air, of load, and of a minute's change in the air, one standard deviation
 each, times the root of the rows that hang together (20, 20 and 4): neighbours tell no more than one. The load
@@ -83,19 +80,16 @@ def _mean(values: Floats, place: NDArray[np.int64], count: int) -> Floats:
     return np.where(number > 0, total / np.maximum(number, 1), np.nan)
 
 
-def simulate(kilns: GreyKiln, seen: Samples, hats: Floats) -> tuple[Floats, Floats]:
+def simulate(kilns: GreyKiln, seen: Samples, unknown: Floats) -> tuple[Floats, Floats]:
     """Run kilns through a firing; return air and load (C), a row a time. Every field is an array.
 
-    `hats`: the heat of unknown course, as a part of full power, at each of its points: a row a point.
+    `unknown`: the heat of unknown course, as a part of full power, a row a time.
     """
     dead_s = np.asarray(kilns.dead_s)
     ends_s = seen.t_s[:, None] - dead_s
     given_s = np.interp(ends_s.ravel(), seen.ticks_s, seen.heat_s).reshape(ends_s.shape)
     power_w = kilns.power_w * np.diff(given_s, axis=0) / EVERY_S
-    point = seen.t_s / HATS_S
-    left = point.astype(np.int64)
-    share = (point - left)[:, None]
-    extra_w = kilns.power_w * ((1.0 - share) * hats[left] + share * hats[left + 1])
+    extra_w = kilns.power_w * unknown
     start_c = float(seen.air_c[~np.isnan(seen.air_c)][0]) + 0.0 * dead_s
     state: GreyState = at_rest(start_c)  # type: ignore[arg-type]
     air = np.empty((len(seen.t_s), len(dead_s)))
@@ -114,7 +108,8 @@ class Problem:
         self.seen = seen
         self.start = typical(power_w)._replace(room_c=room_c)
         self.held_out = (seen.t_s % HELD_OUT_EVERY_S) > HELD_OUT_EVERY_S - HELD_OUT_S
-        self.hats = int(seen.t_s[-1] / HATS_S) + 2
+        self.unknown = unknown_heat(seen.t_s, seen.air_c)
+        self.hats = len(self.unknown.at_s)
         self.centre = np.log([getattr(self.start, name) for name in FREE])
         self.spread = np.array([PRIOR[name] for name in FREE])
         has_load = bool((~np.isnan(seen.load_c)).mean() > 0.5)
@@ -135,7 +130,7 @@ class Problem:
     def residuals(self, columns: Floats) -> Floats:
         """Return a column of residuals for each column of unknowns, each over its standard deviation."""
         hats = columns[len(FREE) :]
-        air, load = simulate(self.kilns(columns), self.seen, hats)
+        air, load = simulate(self.kilns(columns), self.seen, self.unknown.line @ hats)
         off = air - self.seen.air_c[:, None]
         off_load = load - self.seen.load_c[:, None]
         rows = self.change_rows
@@ -145,7 +140,7 @@ class Problem:
                 off_load[self.load_rows] / LOAD_K,
                 (off[rows + CHANGE_ROWS] - off[rows]) / CHANGE_K,
                 (columns[: len(FREE)] - self.centre[:, None]) / self.spread[:, None],
-                hats / HAT_PART,
+                hats / self.unknown.believed[:, None],
             )
         )
 
@@ -181,12 +176,13 @@ def fit(curve: Curve, power_w: float, firing: int) -> FittedKiln:
     room_c = float(np.nanmin(seen.air_c[: max(1, int(600 / EVERY_S))]))
     problem = Problem(seen, power_w, min(room_c, 40.0))
     unknowns = np.concatenate((problem.centre, np.zeros(problem.hats)))
-    limit = np.concatenate((np.full(len(FREE), 2.5), np.full(problem.hats, 0.5)))
+    low = np.concatenate((problem.centre - 2.5, -problem.unknown.most_taken))
+    high = np.concatenate((problem.centre + 2.5, np.full(problem.hats, MOST_PART)))
     solved = least_squares(
         problem.off,
         unknowns,
         problem.derivatives,
-        bounds=(unknowns - limit, unknowns + limit),
+        bounds=(low, high),
         loss="soft_l1",
         f_scale=2.0,
         max_nfev=30,
@@ -200,7 +196,8 @@ def _fitted(problem: Problem, unknowns: Floats, firing: int) -> FittedKiln:
     """Judge what was found."""
     column = unknowns[:, None]
     kiln = problem.kilns(unknowns)
-    air, _ = simulate(problem.kilns(column), problem.seen, column[len(FREE) :])
+    extra, fire = problem.unknown.line @ column[len(FREE) :], problem.unknown.fire
+    air, _ = simulate(problem.kilns(column), problem.seen, extra)
     off = air[:, 0] - problem.seen.air_c
     known = ~np.isnan(off)
     out = problem.held_out & known
@@ -215,7 +212,8 @@ def _fitted(problem: Problem, unknowns: Floats, firing: int) -> FittedKiln:
         highest_c=float(np.nanmax(problem.seen.air_c)),
         rms_k=_rms(off[known & ~problem.held_out]),
         held_out_rms_k=_rms(off[out]) if out.any() else math.nan,
-        unknown_w=_rms(unknowns[len(FREE) :]) * problem.start.power_w,
+        unknown_w=_rms(extra[~fire]) * problem.start.power_w if not fire.all() else 0.0,
+        fire_part=float(np.abs(extra[fire]).sum()) * EVERY_S / float(problem.seen.heat_s[-1]),
         refused="",
     )
     return fitted.judged(why_refused(fitted))

@@ -1,8 +1,9 @@
 """Whether a new fit may take the place of the model in use: both are held to the newest firing.
 
 Each kiln is run through that firing as it is, with nothing fitted but the heat of unknown course (water,
-plastic), and only on the stretches that a fit does not use. There the air is held against what was measured,
-as in a fit: its level, and its change within a minute, which is what feed-forward lives by.
+plastic). On the stretches that a fit does not use, the air is held against what was measured, as in a fit:
+its level, and its change within a minute, which is what feed-forward lives by. How much of that unknown heat
+it takes counts as well, over what is believed of it: a fire that never burnt would excuse a false kiln.
 
 The new model was fitted to this very firing and the old one was not, so a good fit wins. One that does not
 has gone astray, and the old one stays.
@@ -26,15 +27,20 @@ WORSE = 1.1
 
 
 class Missed(NamedTuple):
-    """What a kiln misses where it was not fitted (RMS): the air's level, and its change in a minute, K."""
+    """What a kiln misses where it was not fitted (RMS): the air's level, and its change in a minute, K.
+
+    `unknown_w`: the heat (RMS) that is not the kiln's; `unknown`: the same, over what is believed of it.
+    """
 
     level_k: float
     change_k: float
+    unknown_w: float
+    unknown: float
 
     @property
     def score(self) -> float:
-        """Both, each over what is expected to be left."""
-        return math.hypot(self.level_k / LEVEL_K, self.change_k / CHANGE_K)
+        """All of it, each over what is expected."""
+        return math.hypot(self.level_k / LEVEL_K, self.change_k / CHANGE_K, self.unknown)
 
 
 def missed(kiln: GreyKiln, curve: Curve) -> Missed:
@@ -56,11 +62,18 @@ def missed(kiln: GreyKiln, curve: Curve) -> Missed:
     solved = least_squares(
         residuals, np.zeros(problem.hats), derivatives, loss="soft_l1", f_scale=2.0, max_nfev=8, ftol=1e-3
     )
-    air, _ = simulate(problem.kilns(columns(solved.x[:, None])), problem.seen, solved.x[:, None])
+    heat = problem.unknown
+    extra = heat.line @ solved.x
+    air, _ = simulate(problem.kilns(columns(solved.x[:, None])), problem.seen, extra[:, None])
     off = air[:, 0] - problem.seen.air_c
     change = off[CHANGE_ROWS:] - off[:-CHANGE_ROWS]
     out = problem.held_out
-    return Missed(_rms(off[out]), _rms(change[out[CHANGE_ROWS:] & out[:-CHANGE_ROWS]]))
+    return Missed(
+        _rms(off[out]),
+        _rms(change[out[CHANGE_ROWS:] & out[:-CHANGE_ROWS]]),
+        _rms(extra) * kiln.power_w,
+        _rms(extra / (heat.line @ heat.believed)),
+    )
 
 
 def compared(new: FittedKiln, old: FittedKiln, curve: Curve) -> FittedKiln:
@@ -71,10 +84,14 @@ def compared(new: FittedKiln, old: FittedKiln, curve: Curve) -> FittedKiln:
     if by_new.score <= WORSE * by_old.score:
         return new
     return new.judged(
-        f"where it was not fitted it misses the air by {by_new.level_k:.2f} K and its change in a minute by "
-        f"{by_new.change_k:.2f} K (RMS); the model of firing {old.firing} only by {by_old.level_k:.2f} K and "
-        f"{by_old.change_k:.2f} K"
+        f"where it was not fitted it misses the air by {_words(by_new)}; "
+        f"the model of firing {old.firing} only by {_words(by_old)}"
     )
+
+
+def _words(by: Missed) -> str:
+    missed_k = f"{by.level_k:.2f} K and its change in a minute by {by.change_k:.2f} K (RMS)"
+    return f"{missed_k}, with {by.unknown_w:.0f} W that is not the kiln's"
 
 
 def _rms(off: Floats) -> float:

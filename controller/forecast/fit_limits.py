@@ -10,9 +10,12 @@ from controller.record.curve import Curve
 SHORTEST_H, LEAST_RISE_K = 1.0, 150.0
 WORST_RMS_K, WORST_HELD_OUT_K, WORST_SPREAD = 6.0, 8.0, 0.35
 """Limits of a fit that is used: what is left (K), and how uncertain the chamber's heat capacity may be."""
-MOST_UNKNOWN = 0.06
-"""Heat of unknown course (RMS), as a part of full power: wet shells with plastic take 1 to 2 %; more means
-that the record's heat and its temperatures do not belong together."""
+MOST_UNKNOWN = 0.10
+"""Heat of unknown course (RMS) while no plastic can burn, as a part of full power: wet shells take 1 to 2 %,
+and the heaviest and wettest in a weak kiln took 9 %. Of a record whose heat was another's it was 22 %."""
+MOST_FIRE_PART = 0.10
+"""The same while plastic can burn, as a part of all the heat that was given: on drawn kilns with 0.1 to 1 kg
+of plastic it was 5 % at most; a record that says the contrary of what was done needs 12 %."""
 
 
 def too_little(curve: Curve) -> str:
@@ -41,6 +44,9 @@ def why_refused(fitted: FittedKiln) -> str:
     if unknown > MOST_UNKNOWN:
         most = f"{100 * MOST_UNKNOWN:g} % of its power"
         return f"{fitted.unknown_w:.0f} W (RMS) of heat is not the kiln's, more than {most}"
+    if fitted.fire_part > MOST_FIRE_PART:
+        part = f"{100 * fitted.fire_part:.0f} % of the heat that was given"
+        return f"burning plastic would have to account for {part}, more than {100 * MOST_FIRE_PART:g} %"
     spread = fitted.spread("chamber_j_per_k")
     if spread > WORST_SPREAD:
         return f"the record leaves the chamber's heat capacity uncertain by {100 * spread:.0f} %"

@@ -41,7 +41,10 @@ class Moved(NamedTuple):
 
 
 def begin(schedule: Schedule, stage: int, setpoint_c: float | None, air_c: float, rate: float) -> Place:
-    """Return the place at the beginning of a stage; `setpoint_c` None: the heat was off."""
+    """Return the place at the beginning of a stage; `setpoint_c` None: the heat was off.
+
+    `air_c`: what the stage's setpoint is for: the load's, where it asks for the load.
+    """
     from_c = air_c if setpoint_c is None else setpoint_c
     if stage >= len(schedule.stages):
         return Place(stage, from_c)
@@ -61,13 +64,21 @@ def follow(
     """Return the place `dt_s` later; its `stage` is the number of stages when the schedule has ended."""
     while place.stage < len(schedule.stages):
         if place.rejoin_c is not None:
-            return _rejoin(schedule, place, max(air_c, load_c), dt_s, full_rate_c_per_h)
+            hottest_c = max(load_c, _asked_of(schedule, place.stage, air_c, load_c))
+            return _rejoin(schedule, place, hottest_c, dt_s, full_rate_c_per_h)
         moved = _move(schedule.stages[place.stage], place, air_c, load_c, dt_s, full_rate_c_per_h)
         if moved.left_s is None:
             return place._replace(clock_s=moved.clock_s, setpoint_c=moved.setpoint_c, waiting=moved.waiting)
-        place = begin(schedule, place.stage + 1, moved.setpoint_c, air_c, full_rate_c_per_h)
+        shows_c = _asked_of(schedule, place.stage + 1, air_c, load_c)
+        place = begin(schedule, place.stage + 1, moved.setpoint_c, shows_c, full_rate_c_per_h)
         dt_s = moved.left_s
     return place
+
+
+def _asked_of(schedule: Schedule, stage: int, air_c: float, load_c: float) -> float:
+    """Return what shows how far a stage's setpoint is reached: the load, where it asks for the load."""
+    led = stage < len(schedule.stages) and schedule.stages[stage].lead_k is not None
+    return load_c if led else air_c
 
 
 def _move(stage: Stage, place: Place, air_c: float, load_c: float, dt_s: float, full: float) -> Moved:

@@ -29,7 +29,8 @@ class FittedKiln:
 
     `covariance`: of the logarithms of `FREE`. `rms_k`: what is left of the air where it was fitted;
     `held_out_rms_k`: where it was not (NaN: nothing was). `unknown_w`: the heat (RMS) that is not the
-    kiln's: water, fire. `refused`: why it is not used; empty: it is.
+    kiln's while no plastic can burn; `fire_part`: what there is of it while plastic may, over the heat that
+    was given. `refused`: why it is not used; empty: it is.
     """
 
     kiln: GreyKiln
@@ -42,6 +43,7 @@ class FittedKiln:
     held_out_rms_k: float
     unknown_w: float = 0.0
     refused: str = ""
+    fire_part: float = 0.0
 
     def spread(self, name: str) -> float:
         """Return one standard deviation of a number, as a part of it."""
@@ -125,3 +127,23 @@ def load(home: Path) -> FittedKiln | None:
         raise UsageError(f"{path}: cannot be read: {error.strerror}") from error
     fitted = from_text(text, str(path))
     return None if fitted.refused else fitted
+
+
+def newest_refused(home: Path) -> FittedKiln | None:
+    """Return the fit to the newest firing, if that fit was refused; None: it was not, or nothing was fitted.
+
+    What cannot be read is passed over: it is only told of.
+    """
+    kept = {
+        int(path.stem[len("firing-") :]): path
+        for path in (home / HISTORY_NAME).glob("firing-*.json")
+        if path.stem[len("firing-") :].isdigit()
+    }
+    if not kept:
+        return None
+    path = kept[max(kept)]
+    try:
+        fitted = from_text(path.read_text(), str(path))
+    except (OSError, UsageError):
+        return None
+    return fitted if fitted.refused else None

@@ -33,7 +33,10 @@ REJOINING_K = 0.5
 
 
 class Now(NamedTuple):
-    """Where a firing is: its stage, how long by that stage's own clock, and the setpoint (None: off)."""
+    """Where a firing is: its stage, how long by that stage's own clock, and the stage's setpoint.
+
+    The setpoint is the load's where the stage asks for the load; None: the heat is off.
+    """
 
     stage: int
     clock_s: float
@@ -43,7 +46,10 @@ class Now(NamedTuple):
 def now_of(frame: Frame) -> Now | None:
     """Return where the firing of a frame is; None where nothing is fired."""
     stage = frame["stage"]
-    return None if stage is None else Now(stage["index"], stage["elapsed_s"], frame["setpoint_c"])
+    if stage is None:
+        return None
+    asked_c = frame["load_setpoint_c"]
+    return Now(stage["index"], stage["elapsed_s"], frame["setpoint_c"] if asked_c is None else asked_c)
 
 
 def renew(

@@ -8,8 +8,10 @@ from typing import NamedTuple
 from controller.forecast import kiln_ahead
 from controller.forecast.follow import Place, begin, follow
 from controller.forecast.kiln_ahead import Ahead
+from controller.forecast.led_ahead import Asked, led_ahead
 from controller.forecast.load import Load, reading_c
 from controller.physics.grey import GreyKiln
+from controller.schedule.leading import Led
 from controller.schedule.model import Hold, Schedule
 
 STEP_S, LONGEST_STEP_S = 30.0, 60.0
@@ -35,6 +37,7 @@ class Run:
 
     step_s: float
     setpoint_c: list[float | None] = field(default_factory=list)
+    """Of the air, also where the schedule's is the load's."""
     air_c: list[float] = field(default_factory=list)
     load_c: list[float] = field(default_factory=list)
     power_w: list[float] = field(default_factory=list)
@@ -81,10 +84,13 @@ def run_ahead(
     place, state = start
     run = Run(step_s, begins_s={place.stage: 0.0})
     pour, last = pour_stage(schedule), len(schedule.stages)
+    lead_k = [*(stage.lead_k for stage in schedule.stages), None]
+    led: Led | None = None
+    before: Asked | None = None
     for number in range(int(longest_s / step_s) + 1):
         t_s, air_c = number * step_s, kiln_ahead.air_c(state, kiln)
         load_c = reading_c(load, state.load_c)
-        _note(run, place, state, air_c, load_c)
+        _note(run, place, state, air_c, load_c, place.setpoint_c if led is None else led.air_c)
         if place.stage >= last:
             run.end_s = t_s
             break
@@ -94,12 +100,22 @@ def run_ahead(
         place = follow(schedule, place, air_c, load_c, step_s, full_rate_c_per_h)
         for begun in range(was + 1, min(place.stage, last - 1) + 1):
             run.begins_s[begun] = t_s + step_s
-        state = kiln_ahead.step(state, kiln, load, place.setpoint_c, step_s)
+        setpoint_c, margin_k = place.setpoint_c, lead_k[min(place.stage, last)]
+        if margin_k is None:
+            led = before = None
+        else:
+            now = Asked(setpoint_c, air_c, load_c)
+            led = led_ahead(led, before or now, now, margin_k, full_rate_c_per_h, step_s)
+            before = now
+            setpoint_c = None if led is None else led.air_c
+        state = kiln_ahead.step(state, kiln, load, setpoint_c, step_s)
     return run
 
 
-def _note(run: Run, place: Place, state: Ahead, air_c: float, load_c: float) -> None:
-    run.setpoint_c.append(place.setpoint_c)
+def _note(
+    run: Run, place: Place, state: Ahead, air_c: float, load_c: float, setpoint_c: float | None
+) -> None:
+    run.setpoint_c.append(setpoint_c)
     run.air_c.append(air_c)
     run.load_c.append(load_c)
     run.power_w.append(state.power_w)

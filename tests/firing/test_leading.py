@@ -11,10 +11,10 @@ import pytest
 
 from controller.control import Plan, Tuning
 from controller.firing import Cue, Firing, Inputs, Request, State, step
-from controller.firing.leading import LONGEST_S, SHORTEST_S, Led, lag_s, lead
 from controller.firing.recovery import kept, taken_up
 from controller.known_kiln import known_kiln
 from controller.physics.grey import typical
+from controller.schedule.leading import LONGEST_S, SHORTEST_S, Led, lag_s, lead
 from controller.schedule.reader import read_schedule
 from controller.simulator.plant import Plant
 from controller.tick import Ticked

@@ -168,6 +168,21 @@ def test_the_kiln_that_was_learnt_is_used_where_it_is_the_same_kiln(tmp_path: Pa
     assert "nothing was learnt" in kiln_of(6500.0, None).says
 
 
+def test_a_kiln_whose_fits_were_refused_is_forecast_with_wide_bands_and_says_why(tmp_path: Path) -> None:
+    covariance = tuple(tuple(0.01 if n == m else 0.0 for m in range(len(FREE))) for n in range(len(FREE)))
+    fitted = FittedKiln(typical(6500.0), covariance, 9, 12.0, 20.0, 815.0, 1.0, 1.0)
+    keep(fitted.judged("it misses the air by 9.0 K"), tmp_path)
+    (tmp_path / "models" / "firing-9-load-0123.json").write_text("{}")
+    (tmp_path / "models" / "firing-10.json").write_text(
+        "{}"
+    )  # cannot be read: of the next one nothing is told
+    assert "is not used" not in kiln_of(6500.0, tmp_path).says
+    (tmp_path / "models" / "firing-10.json").unlink()
+    kiln = kiln_of(6500.0, tmp_path)
+    assert kiln.says.endswith("the model fitted to firing 9 is not used: it misses the air by 9.0 K")
+    assert kiln.ways == kiln_of(6500.0, None).ways
+
+
 def test_times_of_day_go_on_over_midnight_and_back() -> None:
     start = datetime(2026, 3, 1, 21, 0)
     assert clock_time(start, 3600.0) == "22:00"

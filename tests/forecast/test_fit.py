@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 
 from controller.errors import UsageError
 from controller.forecast.fit import fit
+from controller.forecast.fit_limits import MOST_FIRE_PART, why_refused
 from controller.forecast.models import MODEL_NAME, FittedKiln, from_text, keep, load, to_text
 from controller.physics.grey import GreyKiln, at_rest, holding_power_w, step, typical
 from controller.record.curve import Curve
@@ -20,10 +22,17 @@ TRUE = typical(6000.0)._replace(
 )
 
 
-def record(kiln: GreyKiln = TRUE, hours: float = 4.0, noise_k: float = 0.15, extra_w: float = 0.0) -> Curve:
+def record(
+    kiln: GreyKiln = TRUE,
+    hours: float = 4.0,
+    noise_k: float = 0.15,
+    extra_w: float = 0.0,
+    fire_w: float = 0.0,
+) -> Curve:
     """Heat in pulses of changing share, as a controller gives it, up to some 600 C.
 
-    `extra_w`: heat that is taken for an hour, as by water that boils off.
+    `extra_w`: heat that is taken for an hour, as by water that boils off. `fire_w`: heat that is given while
+    the chamber passes from 260 to 400 C, as by plastic that burns.
     """
     lot = np.random.default_rng(3)
     t_s = np.arange(0.0, hours * 3600.0, 2.0)
@@ -35,7 +44,8 @@ def record(kiln: GreyKiln = TRUE, hours: float = 4.0, noise_k: float = 0.15, ext
         heat = owed >= 1.0
         owed -= heat
         rows.append((state.probe_c, state.load_c, heat))
-        state = step(state, kiln, kiln.power_w * heat, 2.0, -extra_w * (3600.0 < t < 7200.0))
+        burns = fire_w * (260.0 < state.chamber_c < 400.0)
+        state = step(state, kiln, kiln.power_w * heat, 2.0, burns - extra_w * (3600.0 < t < 7200.0))
     air_c, load_c, heat_on = np.array(rows).T
     noise = noise_k * lot.standard_normal(len(t_s))
     return curve(t_s, air_c + noise, load_c, heat_on > 0.5)
@@ -100,6 +110,32 @@ def test_water_that_boils_off_does_not_pass_for_a_kiln() -> None:
     wet = fit(record(extra_w=500.0), TRUE.power_w, 1)
     assert wet.refused == ""
     assert wet.kiln.chamber_j_per_k == pytest.approx(TRUE.chamber_j_per_k, rel=0.2)
+
+
+def test_neither_does_plastic_that_burns() -> None:
+    burnt = fit(record(fire_w=1500.0), TRUE.power_w, 1)
+    assert burnt.refused == ""
+    assert burnt.kiln.chamber_j_per_k == pytest.approx(TRUE.chamber_j_per_k, rel=0.1)
+    assert burnt.rms_k < 1.0
+    assert burnt.fire_part > 2.0 * fit(record(), TRUE.power_w, 1).fire_part
+
+
+def test_a_very_wet_shell_is_no_reason_to_refuse_a_fit_and_twice_that_is(fitted: FittedKiln) -> None:
+    assert why_refused(replace(fitted, unknown_w=0.09 * TRUE.power_w)) == ""
+    assert "1080 W (RMS) of heat is not the kiln's" in why_refused(
+        replace(fitted, unknown_w=0.18 * TRUE.power_w)
+    )
+
+
+def test_heat_given_at_another_time_than_the_record_says_is_refused() -> None:
+    seen = record(hours=3.0)
+    later = np.roll(seen.heat_on, -len(seen) // 3)
+    assert fit(curve(seen.t_s, seen.air_c, seen.load_c, later), TRUE.power_w, 1).refused != ""
+
+
+def test_heat_that_no_fire_could_give_is_refused(fitted: FittedKiln) -> None:
+    assert why_refused(replace(fitted, fire_part=0.5 * MOST_FIRE_PART)) == ""
+    assert "burning plastic would have to account for 15 %" in why_refused(replace(fitted, fire_part=0.15))
 
 
 def test_a_record_whose_air_has_nothing_to_do_with_the_heat_is_refused() -> None:

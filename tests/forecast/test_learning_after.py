@@ -58,7 +58,8 @@ def test_the_true_kiln_misses_nothing_and_a_false_one_does(fired: tuple[Path, Cu
     true, false = missed(KILN, curve), missed(KILN._replace(chamber_j_per_k=16e3, probe_s=60.0), curve)
     assert true.level_k < 1.0
     assert true.change_k < 0.25  # ticks of 4 s blur the pulses
-    assert false.level_k > 5.0 * true.level_k
+    assert true.unknown < 0.2
+    assert false.unknown > 2.0 * true.unknown  # a fire excuses it, and that counts
     assert false.score > 1.3 * true.score
 
 

@@ -149,6 +149,7 @@ def test_the_record_is_taken_every_minute_and_ends_now() -> None:
 
 
 def test_a_frame_tells_where_the_firing_is_and_an_idle_one_that_none_goes_on() -> None:
-    frame = {"stage": {"index": 2, "elapsed_s": 40.0}, "setpoint_c": 120.0}
+    frame = {"stage": {"index": 2, "elapsed_s": 40.0}, "setpoint_c": 120.0, "load_setpoint_c": None}
     assert now_of(cast(Frame, frame)) == Now(2, 40.0, 120.0)
+    assert now_of(cast(Frame, frame | {"load_setpoint_c": 95.0})) == Now(2, 40.0, 95.0)
     assert now_of(cast(Frame, {"stage": None, "setpoint_c": None})) is None
