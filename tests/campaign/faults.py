@@ -7,7 +7,7 @@ that does not open; an air and a limit thermocouple that both read low, so that 
 is; and a reader that gives its last answer for ever, just as heat begins that nobody granted and nothing
 reads back (a welded relay, a fire). That one is found after five minutes, and not sooner: until then it
 looks as a long soak does on a reader of whole degrees (on eight of these kilns, read so, all three
-thermocouples stood still for 2 min at least and 105 min at most). They are counted apart, and must be told
+thermocouples stood still for 110 s at least and 105 min at most). They are counted apart, and must be told
 of where they become too hot: unless all three thermocouples read low, so that none is left to contradict.
 """
 
