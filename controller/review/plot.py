@@ -84,7 +84,7 @@ def _looks(story: Story) -> list[tuple[str, dict[str, Any]]]:
     if not np.isnan(story.drawn.limit_c).all():
         found.append(("limit", LIMIT))
     found.append(("setpoint", SETPOINT))
-    return [*found, ("plan", PLAN)] if story.planned else found
+    return [*found, ("plan, had nothing waited", PLAN)] if story.planned else found
 
 
 def _columns(curve: Curve) -> dict[str, Floats]:

@@ -13,7 +13,7 @@ import { button } from "./past_list.js";
 
 /** Its name in the data, its words, how it is drawn (plot.js has the same look). */
 export const LINES = [
-  { key: "plan", words: "plan", css: "soft", width: 1.5, dash: [5, 5] },
+  { key: "plan", words: "plan, had nothing waited", css: "soft", width: 1.5, dash: [5, 5] },
   { key: "limit_c", words: "limit sensor", css: "soft", width: 1.25, dash: [2, 3] },
   { key: "load_c", words: "load", css: "load", width: 4, dash: [] },
   { key: "setpoint_c", words: "setpoint", css: "set", width: 1.25, dash: [] },
