@@ -199,6 +199,39 @@ def test_a_setpoint_that_stops_and_goes_is_followed_at_its_mean_slope() -> None:
     assert np.mean(np.clip(restless[20:], 0.0, 1.0)) == pytest.approx(np.mean(steady[20:]), abs=0.02)
 
 
+def through_corner(slope: float, next_slope: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return how far the course lies above the setpoint at a corner (K), and how far its slope turned."""
+    kiln, state, seen = known_kiln(KILN, 2.0), begin(100.0, 20.0), []
+    for n in range(-40, 40):
+        t_s = 5.0 * n
+        at_c = 100.0 + (slope if n < 0 else next_slope) * t_s
+        course = Course(at_c, slope, next_slope, -t_s) if n < 0 else Course(at_c, next_slope, next_slope, inf)
+        state = ahead(state, kiln, course, 100.0, 5.0)
+        seen.append((state.course_c - at_c, (state.course_slope - slope) / (next_slope - slope)))
+    above_k, turned = np.array(seen[10:]).T  # what was before the first tick is not known
+    return above_k, turned
+
+
+def test_the_end_of_a_hold_is_lifted_by_less_than_a_ramp_s_end_is_cut_off() -> None:
+    slope = 250.0 / 3600.0
+    up_k, _ = through_corner(0.0, slope)
+    down_k, _ = through_corner(slope, 0.0)
+    assert 0.15 < up_k.max() < 0.25
+    assert -0.37 < down_k.min() < -0.28
+    assert down_k.max() < 0.03  # over the hold by no more than the coarseness of the steps
+    assert up_k.min() > -0.03
+
+
+@pytest.mark.parametrize(("slope", "next_slope"), [(0.0, 0.07), (0.07, 0.0), (0.03, 0.08), (-0.02, 0.05)])
+def test_a_corner_is_gone_round_without_a_step(slope: float, next_slope: float) -> None:
+    _, turned = through_corner(slope, next_slope)
+    assert turned[0] == pytest.approx(0.0, abs=1e-9)
+    assert turned[-1] == pytest.approx(1.0, abs=1e-9)
+    steps = np.diff(turned)
+    assert steps.min() > -1e-9
+    assert steps.max() < 0.3
+
+
 def test_a_corner_is_no_stopping_and_going() -> None:
     slope = 80.0 / 3600.0
     line = [100.0 + slope * 5.0 * min(n, 60) for n in range(120)]
