@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import importlib
 import json
+import os
 import sys
 from pathlib import Path
+
+# Before numpy is imported anywhere: on small matrices more threads only wait for one another, and on a busy
+# computer they make a fit take several times as long.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # One module a subject; each has `measure() -> dict[str, float]`. The keys are names that never change.
 SUBJECTS = (

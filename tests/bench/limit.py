@@ -1,35 +1,44 @@
-"""The least integral of absolute error that any control could have reached, knowing everything beforehand.
+"""The least integral of absolute error that any control could have reached, knowing the plant perfectly.
 
-A firing that was run gives the true course of every lump of the plant. About that course the plant is
-linear: what another duty would have changed follows from the plant's own equations, with their true
-numbers, to second order in some tenths of a kelvin. The duties that minimise the integral are then a
-linear programme: full heat and no heat are its limits; noise, the relay, and not knowing beforehand when
-water boils off or the setpoint waits, are not in it. No control can do better on the same setpoint.
+A firing that was run gives the true course of every lump of the plant. About that course the plant is taken
+as linear: its own step, differentiated by small differences at every `BLOCK_S`, at the state in hand. On the
+firing's own setpoints two things are worked out:
+
+floor    duties between none and full, constant for `BLOCK_S`, that minimise the integral: a linear programme.
+         No relay is in it: heat comes in any portion. With duties free to change faster it could be a little
+         lower; a relay could never do as well.
+relay    the same relay as the control's: heat is on or off for a whole tick, for no shorter than its shortest
+         times, and goes on no more often than once a cycle. The pattern is sought by `tests.bench.patterns`.
+
+Both know beforehand the whole setpoint (also where it waited for the load), the water that boils off and the
+plastic that burns, all just as they were in that firing. There is no noise in either: the error measured is
+that of the true air (what the thermocouple would show without noise), and who knows the plant perfectly need
+not look at a reading. Real controls must, so the ratio to either cannot come to one.
 """
 
 from __future__ import annotations
 
-from math import isnan, nan
+from math import nan
 from typing import NamedTuple
 
 import numpy as np
 from scipy import sparse
-from scipy.linalg import expm
 from scipy.optimize import linprog
 
-from controller.physics.constants import AIR_J_PER_KG_K, STEFAN_BOLTZMANN_W_PER_M2_K4, ZERO_C_IN_K
-from controller.physics.kiln import KilnState
-from controller.physics.matter import BOILING_C, BOILING_W_PER_K, MELTING_C, MELTING_W_PER_K, matter_j_per_k
-from controller.record.curve import Floats
+from controller.physics.kiln import KilnState, step
+from controller.record.curve import Bools, Floats
 from tests.bench.firings import Fired
 from tests.bench.kilns import DrawnKiln
+from tests.bench.patterns import Course, least
 
-EVERY_S = (20, 30)
-"""Duties are constant for so many seconds, about a thermocouple's lag, and errors are seen as often. The
-second where the solver (HiGHS, by way of scipy) gives up on the first."""
+BLOCK_S = 40
+"""Duties are constant for so many ticks of a second; the floor at 20 s is lower by some K s an hour."""
+PARTS = 4
+"""In a block, errors are seen so many times: a duty may not swing unseen in between."""
 
 LUMPS = (
     "elements_c",
+    "air_c",
     "lining_hot_c",
     "lining_middle_c",
     "lining_cold_c",
@@ -37,141 +46,136 @@ LUMPS = (
     "load_core_c",
     "air_probe_c",
 )
-E, H, M, C, S, K, P = range(7)  # elements, hot, middle, cold, shell, its core, probe
+COUNT, PROBE = len(LUMPS), LUMPS.index("air_probe_c")
+PLACES = [KilnState._fields.index(name) for name in LUMPS]
+SMALL = 0.01
+"""Kelvin, or part of full heat, by which the plant's step is differentiated."""
 
 
 class Limit(NamedTuple):
-    """The least integral (K s), and the firing's own, seen at the same times."""
+    """Integrals of absolute error (K s): without a relay, with the relay, and the firing's own."""
 
-    least_k_s: float
+    floor_k_s: float
+    relay_k_s: float
     own_k_s: float
 
 
 def limit(drawn: DrawnKiln, fired: Fired) -> Limit:
-    """Solve the linear programme about a firing with ticks of one second; NaN where the solver gives up."""
-    for rows in EVERY_S:
-        found = _limit(drawn, fired, rows)
-        if not isnan(found.least_k_s):
-            break
-    return found
-
-
-def _limit(drawn: DrawnKiln, fired: Fired, rows: int) -> Limit:
-    count = (len(fired.true_c) - 1) // rows
-    at = np.arange(count) * rows
-    duty = fired.curve.heat_on[: count * rows].reshape(count, rows).mean(axis=1)
-    setpoint_c = fired.curve.setpoint_c[at + rows]
-    off_k = fired.true_c[at + rows] - setpoint_c
+    """Work both out about a firing with ticks of one second; NaN where the solver gives up."""
+    blocks = (len(fired.true_c) - 1) // BLOCK_S
+    ticks = blocks * BLOCK_S
+    off_k = (fired.true_c - fired.curve.setpoint_c)[: ticks + 1]
     asked = ~np.isnan(off_k)
-    steps = _matrices(drawn, fired.states[at + rows // 2], float(rows))
-    least_k = _solve(steps, duty, np.where(asked, off_k, 0.0), asked)
-    return Limit(least_k * rows, float(np.abs(off_k[asked]).sum() * rows))
+    own_k_s = float(np.abs(off_k[1:][asked[1:]]).sum())
+    heat = fired.curve.heat_on[:ticks].astype(float)
+    duty = heat.reshape(blocks, BLOCK_S).mean(axis=1)
+    steps = plant_steps(drawn, fired.states[np.arange(blocks) * BLOCK_S + BLOCK_S // 2], duty)
+    # The error as it would have been with each block's mean duty: the relay's ripple is out of it.
+    smooth_k = off_k + response(steps, np.repeat(duty, BLOCK_S) - heat)
+    best = _solve(steps, duty, smooth_k, asked)
+    if best is None:
+        return Limit(nan, nan, own_k_s)
+    course = Course(smooth_k + response(steps, np.repeat(best - duty, BLOCK_S)), asked, best)
+    floor_k_s = float(np.abs(course.off_k[1:][asked[1:]]).sum())
+    relay_k_s = least(steps, course, drawn.switching, PROBE)
+    return Limit(floor_k_s, min(relay_k_s, own_k_s), own_k_s)  # what was done can be done
 
 
-def _matrices(drawn: DrawnKiln, states: Floats, step_s: float) -> Floats:
-    """Return the exact steps of `step_s` of the linear plant: lumps and duty to lumps, one a row."""
+def plant_steps(drawn: DrawnKiln, states: Floats, duty: Floats) -> Floats:
+    """Return the linear steps of a second about states, a matrix each: lumps and duty to lumps and duty."""
     p = drawn.parameters
-    name = {field: place for place, field in enumerate(KilnState._fields)}
-    kelvin3 = {
-        lump: 4.0 * STEFAN_BOLTZMANN_W_PER_M2_K4 * (states[:, name[LUMPS[lump]]] + ZERO_C_IN_K) ** 3
-        for lump in (E, H, S)
-    }
-    flows = np.zeros((len(states), 8, 8))  # W for each kelvin; the last column is the duty
+    vent = p.leak_kg_per_s + p.extraction_kg_per_s
 
-    def path(a: int, b: int, w_per_k_a: Floats | float, w_per_k_b: Floats | float) -> None:
-        for lump, sign in ((a, -1.0), (b, 1.0)):
-            flows[:, lump, a] += sign * w_per_k_a
-            flows[:, lump, b] -= sign * w_per_k_b
+    def after(state: list[float], power_w: float) -> Floats:
+        return np.array(step(KilnState(*state), p, power_w, 1.0, drawn.room_c, vent))[PLACES]
 
-    for a, b, m2 in ((E, H, p.elements_lining_m2), (E, S, p.elements_load_m2), (H, S, p.lining_load_m2)):
-        path(a, b, m2 * kelvin3[a], m2 * kelvin3[b])
-    for a, b, w_per_k in (
-        (H, M, p.lining_hot_middle_w_per_k),
-        (M, C, p.lining_middle_cold_w_per_k),
-        (S, K, p.load_w_per_k),
-    ):
-        path(a, b, w_per_k, w_per_k)
-    flows[:, C, C] -= p.lining_room_w_per_k
-    core_c = states[:, name["load_core_c"]]
-    flows[:, K, K] -= BOILING_W_PER_K * ((core_c > BOILING_C) & (states[:, name["water_kg"]] > 0.0))
-    flows[:, K, K] -= MELTING_W_PER_K * ((core_c > MELTING_C) & (states[:, name["solid_kg"]] > 0.0))
-    touching = ((E, p.elements_air_w_per_k), (H, p.lining_air_w_per_k), (S, p.load_air_w_per_k))
-    vent = AIR_J_PER_KG_K * (p.leak_kg_per_s + p.extraction_kg_per_s)
-    air = np.zeros(8)  # the air holds next to nothing: it is a mean of what touches it
-    for lump, w_per_k in touching:
-        air[lump] = w_per_k / (vent + sum(one for _, one in touching))
-    for lump, w_per_k in touching:
-        flows[:, lump, :] += w_per_k * air
-        flows[:, lump, lump] -= w_per_k
-    flows[:, E, 7] = p.rated_power_w
-    matter = [
-        matter_j_per_k(*row) for row in states[:, [name["water_kg"], name["solid_kg"], name["melt_kg"]]]
-    ]
-    holds = np.array(
-        [
-            p.elements_j_per_k,
-            p.lining_hot_j_per_k,
-            p.lining_middle_j_per_k,
-            p.lining_cold_j_per_k,
-            p.load_outer_j_per_k,
-        ]
-    )
-    flows[:, :5, :] /= holds[None, :, None]
-    flows[:, K, :] /= (p.load_core_j_per_k + np.array(matter))[:, None]
-    flows[:, P, :] = (1.0 - p.air_probe_sees_lining) * air / p.air_probe_s
-    flows[:, P, H] += p.air_probe_sees_lining / p.air_probe_s
-    flows[:, P, P] -= 1.0 / p.air_probe_s
-    return np.asarray(expm(flows * step_s)[:, :7, :])
+    steps = np.zeros((len(states), COUNT + 1, COUNT + 1))
+    steps[:, COUNT, COUNT] = 1.0
+    for n, row in enumerate(states):
+        state, power_w = row.tolist(), duty[n] * p.rated_power_w
+        base = after(state, power_w)
+        for column, place in enumerate(PLACES):
+            moved = state.copy()
+            moved[place] += SMALL
+            steps[n, :COUNT, column] = (after(moved, power_w) - base) / SMALL
+        steps[n, :COUNT, COUNT] = (after(state, power_w + SMALL * p.rated_power_w) - base) / SMALL
+    return steps
 
 
-def _solve(steps: Floats, duty: Floats, off_k: Floats, asked: Floats) -> float:
-    """Return the least sum of absolute errors (K) at the times where one is asked for."""
-    count, lumps = len(duty), 7
-    states = count * lumps
-    # Unknowns: the lumps' changes after each step, the duties' changes, the absolute errors.
-    step_rows, lump_rows, lump_columns = np.meshgrid(
-        np.arange(count), np.arange(lumps), np.arange(lumps), indexing="ij"
-    )
-    rows = [np.arange(states)]
-    columns = [np.arange(states)]
-    values = [np.ones(states)]
-    rows.append((step_rows * lumps + lump_rows)[1:].ravel())
-    columns.append(((step_rows - 1) * lumps + lump_columns)[1:].ravel())
-    values.append(-steps[1:, :, :7].ravel())
-    rows.append(np.arange(states))
-    columns.append(states + np.repeat(np.arange(count), lumps))
-    values.append(-steps[:, :, 7].ravel())
-    width = states + 2 * count
-    equal = sparse.csr_array(
-        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(states, width)
-    )
-    known = np.flatnonzero(asked)
-    ones, place = np.ones(len(known)), np.arange(len(known))
-    probe = known * lumps + P
-    above = sparse.csr_array(
-        (np.concatenate((ones, -ones)), (np.tile(place, 2), np.concatenate((probe, states + count + known)))),
-        shape=(len(known), width),
-    )
-    below = sparse.csr_array(
-        (
-            np.concatenate((-ones, -ones)),
-            (np.tile(place, 2), np.concatenate((probe, states + count + known))),
-        ),
-        shape=(len(known), width),
-    )
-    low, high = np.full(width, -np.inf), np.full(width, np.inf)
-    low[states : states + count] = np.where(asked, -duty, 0.0)
-    high[states : states + count] = np.where(asked, 1.0 - duty, 0.0)
-    low[states + count :] = 0.0
-    cost = np.zeros(width)
-    cost[states + count + known] = 1.0
+def response(steps: Floats, change: Floats) -> Floats:
+    """Return what a change of the heat (a part of full, a row a tick) does to the air, K; one row more."""
+    lumps = np.ascontiguousarray(steps[:, :COUNT, :COUNT])
+    heat = steps[:, :COUNT, COUNT]
+    off_k, state = np.zeros(len(change) + 1), np.zeros(COUNT)
+    for n, part in enumerate(change):
+        state = lumps[n // BLOCK_S] @ state + heat[n // BLOCK_S] * part
+        off_k[n + 1] = state[PROBE]
+    return off_k
+
+
+def _solve(steps: Floats, duty: Floats, off_k: Floats, asked: Bools) -> Floats | None:
+    """Return the blocks' duties with the least sum of absolute errors, or None.
+
+    Unknowns: the lumps' changes after each block, the duties' changes, the absolute errors.
+    """
+    blocks = len(duty)
+    part = np.linalg.matrix_power(steps, BLOCK_S // PARTS)
+    whole = np.linalg.matrix_power(part, PARTS)
+    states, width = COUNT * blocks, COUNT * blocks + blocks + blocks * PARTS
+    at = np.arange(blocks)[:, None] * BLOCK_S + (np.arange(PARTS) + 1) * (BLOCK_S // PARTS)
+    block, place = np.nonzero(asked[at])
+    rows = np.arange(len(block))
+    error = states + blocks + block * PARTS + place
+    seen = _seen(part, block, place, width)
+    is_error = sparse.csr_array((np.ones(len(rows)), (rows, error)), shape=(len(rows), width))
+    known_k = off_k[at][block, place]
+    low, high, cost = np.full(width, -np.inf), np.full(width, np.inf), np.zeros(width)
+    free = asked[at].all(axis=1)
+    low[states : states + blocks] = np.where(free, -duty, 0.0)
+    high[states : states + blocks] = np.where(free, 1.0 - duty, 0.0)
+    low[states + blocks :] = 0.0
+    cost[error] = 1.0
     found = linprog(
         cost,
-        A_ub=sparse.vstack((above, below)),
-        b_ub=np.concatenate((-off_k[known], off_k[known])),
-        A_eq=equal,
+        A_ub=sparse.vstack((seen - is_error, -seen - is_error)),
+        b_ub=np.concatenate((-known_k, known_k)),
+        A_eq=_dynamics(whole, width),
         b_eq=np.zeros(states),
         bounds=np.column_stack((low, high)),
         method="highs-ipm",
     )
-    return float(found.fun) if found.success else nan
+    return duty + found.x[states : states + blocks] if found.success else None
+
+
+def _dynamics(whole: Floats, width: int) -> sparse.csr_array:
+    """Each block's lumps, less what the block before and its duty make of them: to be nought."""
+    blocks = len(whole)
+    states = COUNT * blocks
+    n, row, column = np.meshgrid(np.arange(blocks), np.arange(COUNT), np.arange(COUNT), indexing="ij")
+    rows = (np.arange(states), (n * COUNT + row)[1:].ravel(), np.arange(states))
+    columns = (
+        np.arange(states),
+        ((n - 1) * COUNT + column)[1:].ravel(),
+        states + np.repeat(np.arange(blocks), COUNT),
+    )
+    values = (np.ones(states), -whole[1:, :COUNT, :COUNT].ravel(), -whole[:, :COUNT, COUNT].ravel())
+    entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
+    return sparse.csr_array(entries, shape=(states, width))
+
+
+def _seen(part: Floats, block: Floats, place: Floats, width: int) -> sparse.csr_array:
+    """The air's change at each part of each block that counts, from the block before and the duty."""
+    blocks = len(part)
+    probe = np.empty((blocks, PARTS, COUNT + 1))
+    power = np.tile(np.eye(COUNT + 1), (blocks, 1, 1))
+    for n in range(PARTS):
+        power = part @ power
+        probe[:, n] = power[:, PROBE]
+    rows, later = np.arange(len(block)), block > 0
+    entries = [(rows, COUNT * blocks + block, probe[block, place, COUNT])]
+    for lump in range(COUNT):
+        entries.append(
+            (rows[later], (block[later] - 1) * COUNT + lump, probe[block[later], place[later], lump])
+        )
+    row, column, value = (np.concatenate(one) for one in zip(*entries, strict=True))
+    return sparse.csr_array((value, (row, column)), shape=(len(rows), width))
