@@ -22,7 +22,7 @@ from controller.plain import from_plain, to_plain
 Row = TypeVar("Row", bound=tuple[object, ...])
 
 ROOT = Path(__file__).resolve().parents[2]
-FOLDER = ROOT / "build" / "bench"
+FOLDER = Path("build/bench")
 OURS = ("controller", "tests")
 LIBRARIES = ("numpy", "scipy", "simple-pid")
 
