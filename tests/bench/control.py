@@ -84,7 +84,7 @@ def one(seed: int) -> Result:
         seed,
         drawn.contactor,
         "",
-        least.floor_k_s > 0.5 * least.own_k_s,
+        not least.floor_k_s <= 0.5 * least.own_k_s,  # so with one of which there is no limit
         quality(first),
         quality(learned),
         best_pid(drawn, seed + 10_000),
@@ -147,6 +147,7 @@ def figures(found: list[Result]) -> dict[str, float]:
         some = [r.learned for r in all_kilns if r.contactor == contactor]
         if some:
             told[f"control.overshoot_k_p95_{kind}"] = _p95([q.overshoot_k for q in some])
+            told[f"control.hold_error_k_p95_{kind}"] = _p95([q.hold_error_k for q in some])
             told[f"control.overshoot_all_told_k_p95_{kind}"] = _p95([q.overshoot_all_told_k for q in some])
             told[f"control.cycles_per_h_{kind}"] = float(np.mean([q.cycles_per_h for q in some]))
     return told

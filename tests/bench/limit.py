@@ -1,10 +1,10 @@
 """The least integral of absolute error that any control could have reached, knowing the plant perfectly.
 
 A firing that was run gives the true course of every lump of the plant. About that course the plant is taken
-as linear: its own step, differentiated by small differences at every `BLOCK_S`, at the state in hand. On the
-firing's own setpoints two things are worked out:
+as linear: its own step, differentiated by small differences in every block, at the state in hand.
+On the firing's own setpoints two things are worked out:
 
-floor    duties between none and full, constant for `BLOCK_S`, that minimise the integral: a linear programme.
+floor    duties between none and full, constant for a block, that minimise the integral: a linear programme.
          No relay is in it: heat comes in any portion. With duties free to change faster it could be a little
          lower; a relay could never do as well.
 relay    the same relay as the control's: heat is on or off for a whole tick, for no shorter than its shortest
@@ -18,7 +18,7 @@ not look at a reading. Real controls must, so the ratio to either cannot come to
 
 from __future__ import annotations
 
-from math import nan
+from math import isnan, nan
 from typing import NamedTuple
 
 import numpy as np
@@ -31,10 +31,11 @@ from tests.bench.firings import Fired
 from tests.bench.kilns import DrawnKiln
 from tests.bench.patterns import Course, least
 
-BLOCK_S = 40
-"""Duties are constant for so many ticks of a second; the floor at 20 s is lower by some K s an hour."""
-PARTS = 4
-"""In a block, errors are seen so many times: a duty may not swing unseen in between."""
+BLOCKS_S = (40, 30, 60)
+"""Duties are constant for so many ticks of a second; the next where the solver gives up on one. The limit's
+difference between them is a thousandth."""
+SEEN_EVERY_S = 10
+"""So often errors are seen: a duty may not swing unseen in between."""
 
 LUMPS = (
     "elements_c",
@@ -61,21 +62,29 @@ class Limit(NamedTuple):
 
 
 def limit(drawn: DrawnKiln, fired: Fired) -> Limit:
-    """Work both out about a firing with ticks of one second; NaN where the solver gives up."""
-    blocks = (len(fired.true_c) - 1) // BLOCK_S
-    ticks = blocks * BLOCK_S
+    """Work both out about a firing with ticks of one second; NaN where the solver gives up on all blocks."""
+    for block_s in BLOCKS_S:
+        found = _limit(drawn, fired, block_s)
+        if not isnan(found.floor_k_s):
+            break
+    return found
+
+
+def _limit(drawn: DrawnKiln, fired: Fired, block_s: int) -> Limit:
+    blocks = (len(fired.true_c) - 1) // block_s
+    ticks = blocks * block_s
     off_k = (fired.true_c - fired.curve.setpoint_c)[: ticks + 1]
     asked = ~np.isnan(off_k)
     own_k_s = float(np.abs(off_k[1:][asked[1:]]).sum())
     heat = fired.curve.heat_on[:ticks].astype(float)
-    duty = heat.reshape(blocks, BLOCK_S).mean(axis=1)
-    steps = plant_steps(drawn, fired.states[np.arange(blocks) * BLOCK_S + BLOCK_S // 2], duty)
+    duty = heat.reshape(blocks, block_s).mean(axis=1)
+    steps = plant_steps(drawn, fired.states[np.arange(blocks) * block_s + block_s // 2], duty)
     # The error as it would have been with each block's mean duty: the relay's ripple is out of it.
-    smooth_k = off_k + response(steps, np.repeat(duty, BLOCK_S) - heat)
+    smooth_k = off_k + response(steps, np.repeat(duty, block_s) - heat)
     best = _solve(steps, duty, smooth_k, asked)
     if best is None:
         return Limit(nan, nan, own_k_s)
-    course = Course(smooth_k + response(steps, np.repeat(best - duty, BLOCK_S)), asked, best)
+    course = Course(smooth_k + response(steps, np.repeat(best - duty, block_s)), asked, best)
     floor_k_s = float(np.abs(course.off_k[1:][asked[1:]]).sum())
     relay_k_s = least(steps, course, drawn.switching, PROBE)
     return Limit(floor_k_s, min(relay_k_s, own_k_s), own_k_s)  # what was done can be done
@@ -107,8 +116,9 @@ def response(steps: Floats, change: Floats) -> Floats:
     lumps = np.ascontiguousarray(steps[:, :COUNT, :COUNT])
     heat = steps[:, :COUNT, COUNT]
     off_k, state = np.zeros(len(change) + 1), np.zeros(COUNT)
+    block_s = len(change) // len(steps)
     for n, part in enumerate(change):
-        state = lumps[n // BLOCK_S] @ state + heat[n // BLOCK_S] * part
+        state = lumps[n // block_s] @ state + heat[n // block_s] * part
         off_k[n + 1] = state[PROBE]
     return off_k
 
@@ -119,14 +129,16 @@ def _solve(steps: Floats, duty: Floats, off_k: Floats, asked: Bools) -> Floats |
     Unknowns: the lumps' changes after each block, the duties' changes, the absolute errors.
     """
     blocks = len(duty)
-    part = np.linalg.matrix_power(steps, BLOCK_S // PARTS)
-    whole = np.linalg.matrix_power(part, PARTS)
-    states, width = COUNT * blocks, COUNT * blocks + blocks + blocks * PARTS
-    at = np.arange(blocks)[:, None] * BLOCK_S + (np.arange(PARTS) + 1) * (BLOCK_S // PARTS)
+    block_s = (len(off_k) - 1) // blocks
+    parts = block_s // SEEN_EVERY_S
+    part = np.linalg.matrix_power(steps, SEEN_EVERY_S)
+    whole = np.linalg.matrix_power(part, parts)
+    states, width = COUNT * blocks, COUNT * blocks + blocks + blocks * parts
+    at = np.arange(blocks)[:, None] * block_s + (np.arange(parts) + 1) * SEEN_EVERY_S
     block, place = np.nonzero(asked[at])
     rows = np.arange(len(block))
-    error = states + blocks + block * PARTS + place
-    seen = _seen(part, block, place, width)
+    error = states + blocks + block * parts + place
+    seen = _seen(part, parts, block, place, width)
     is_error = sparse.csr_array((np.ones(len(rows)), (rows, error)), shape=(len(rows), width))
     known_k = off_k[at][block, place]
     low, high, cost = np.full(width, -np.inf), np.full(width, np.inf), np.zeros(width)
@@ -163,12 +175,12 @@ def _dynamics(whole: Floats, width: int) -> sparse.csr_array:
     return sparse.csr_array(entries, shape=(states, width))
 
 
-def _seen(part: Floats, block: Floats, place: Floats, width: int) -> sparse.csr_array:
+def _seen(part: Floats, parts: int, block: Floats, place: Floats, width: int) -> sparse.csr_array:
     """The air's change at each part of each block that counts, from the block before and the duty."""
     blocks = len(part)
-    probe = np.empty((blocks, PARTS, COUNT + 1))
+    probe = np.empty((blocks, parts, COUNT + 1))
     power = np.tile(np.eye(COUNT + 1), (blocks, 1, 1))
-    for n in range(PARTS):
+    for n in range(parts):
         power = part @ power
         probe[:, n] = power[:, PROBE]
     rows, later = np.arange(len(block)), block > 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from math import nan
 from pathlib import Path
 from typing import NamedTuple
 
@@ -17,7 +18,7 @@ from tests.bench import kept
 from tests.bench.firings import UNHEATED_S, Fired, curve_of, fire, quality
 from tests.bench.kilns import draw
 from tests.bench.light import fire_light
-from tests.bench.limit import BLOCK_S, COUNT, PROBE, limit, plant_steps, response
+from tests.bench.limit import BLOCKS_S, COUNT, PROBE, Limit, limit, plant_steps, response
 from tests.bench.patterns import AHEAD_S, Course, even_rounds, least
 
 SHORT = read_schedule(
@@ -36,6 +37,7 @@ band = "15 K"
 """,
     "short",
 )
+TICKS = 40
 SOLID_STATE, CONTACTOR = Switching(2.0, 1.0, 1.0), Switching(20.0, 2.0, 2.0)
 
 
@@ -98,12 +100,12 @@ def test_the_linear_plant_says_what_the_plant_does_with_a_little_more_heat() -> 
     for one in (plant, other):
         one.advance(1.0)
     other.set_heat(False)
-    found, seen_k = response(plant_steps(drawn, begins, np.zeros(1)), np.eye(1, BLOCK_S)[0]), []
-    for _ in range(BLOCK_S - 1):
+    found, seen_k = response(plant_steps(drawn, begins, np.zeros(1)), np.eye(1, TICKS)[0]), []
+    for _ in range(TICKS - 1):
         seen_k.append(other.state.air_probe_c - plant.state.air_probe_c)
         plant.advance(1.0)
         other.advance(1.0)
-    assert found[1:BLOCK_S] == pytest.approx(seen_k, rel=0.02, abs=1e-4)
+    assert found[1:TICKS] == pytest.approx(seen_k, rel=0.02, abs=1e-4)
     assert seen_k[-1] > 0.05
 
 
@@ -111,6 +113,20 @@ def test_the_limit_lies_between_the_floor_and_what_was_done(fired: Fired) -> Non
     found = limit(draw(1000), fired)
     assert 0.0 < found.floor_k_s < found.relay_k_s < found.own_k_s
     assert found.relay_k_s > 1.2 * found.floor_k_s  # a contactor's ripple is in it
+
+
+def test_where_the_solver_gives_up_other_blocks_are_tried(
+    fired: Fired, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried = []
+
+    def gives_up(_drawn: object, _fired: object, block_s: int) -> Limit:
+        tried.append(block_s)
+        return Limit(nan, nan, 9.0) if len(tried) < 2 else Limit(1.0, 2.0, 9.0)
+
+    monkeypatch.setattr("tests.bench.limit._limit", gives_up)
+    assert limit(draw(1000), fired) == Limit(1.0, 2.0, 9.0)
+    assert tried == list(BLOCKS_S[:2])
 
 
 @pytest.mark.parametrize("switching", [SOLID_STATE, Switching(5.0, 2.0, 2.0), Switching(6.0, 2.0, 3.0)])
