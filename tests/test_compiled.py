@@ -32,6 +32,7 @@ def test_what_is_compiled_is_the_heart_and_nothing_that_waits_or_serves() -> Non
         "controller/firing",
         "controller/guard",
         "controller/physics",
+        "controller/schedule",
         "controller/simulator",
     }
     assert "controller/tick.py" in compiled.sources()
