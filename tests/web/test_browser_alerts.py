@@ -206,6 +206,24 @@ def test_what_calls_is_asked_for_again_when_it_did_not_come(browser: Browser, se
     assert faults == []
 
 
+def test_a_device_that_may_not_look_any_more_does_not_break_the_page(
+    browser: Browser, server: Server
+) -> None:
+    context = browser.new_context(viewport=PHONE, locale="en-GB")
+    page, faults = context.new_page(), []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.route(
+        "**/api/alerts",
+        lambda route: route.fulfill(status=401, json={"ok": False, "says": "pair this device"}),
+    )
+    with page.expect_response("**/api/alerts"):
+        page.goto(server.url)
+    page.wait_for_selector(".seen-box", state="attached")
+    page.evaluate("() => new Promise((done) => setTimeout(done, 50))")
+    context.close()
+    assert faults == []
+
+
 def test_the_page_and_its_server_know_a_firing_cut_short_by_the_same_words() -> None:
     calls = (STATIC / "calling" / "calls.js").read_text()
     assert f'const CUT_SHORT = "{CUT_SHORT.partition(".")[0]}";' in calls

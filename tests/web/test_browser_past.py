@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.web import invented, invented_past
-from tests.web.conftest import PHONE, SIZES, Server
+from tests.web.conftest import PHONE, SIZES, Server, wait_for
 from tests.web.site import site
 from tests.web.test_browser_now import CONTRASTS, INKED_PIXELS
 from tests.web.test_pictures import photograph
@@ -68,7 +68,7 @@ def phone(pages: dict[str, Page], past: Server) -> Page:
 
 def drawn(page: Page) -> None:
     page.wait_for_selector(".past-plot canvas")
-    assert page.locator(".past-plot canvas").evaluate(INKED_PIXELS) > 2000
+    wait_for(lambda: page.locator(".past-plot canvas").evaluate(INKED_PIXELS) > 2000)
 
 
 def test_the_list_is_reached_from_the_first_page_and_back(sized: Page, past: Server) -> None:
@@ -219,10 +219,13 @@ def test_of_many_one_is_in_front_and_the_others_are_quiet(
     sized.get_by_text("All 5 of them").click()
     sized.get_by_label("Number, date, name or result").fill("complete")
     expect(sized.locator(".past-compared li")).to_have_count(3)
-    sized.locator(".past-front", has_text="Shell 3").click()
+    with sized.expect_response("**/api/firings/3/curve"):
+        sized.locator(".past-front", has_text="Shell 3").click()
     expect(front).to_contain_text("In front: 3 ")
     sized.evaluate("scrollTo(0, 0)")
-    box = sized.locator(".past-plot .u-over").bounding_box()
+    place = sized.locator(".past-plot .u-over")
+    wait_for(place.bounding_box)  # it is drawn anew when that has come
+    box = place.bounding_box()
     assert box is not None
     sized.mouse.click(box["x"] + box["width"] * 0.97, box["y"] + box["height"] * 0.06)  # the hottest's end
     expect(front).to_contain_text("In front: 4 ")

@@ -136,7 +136,9 @@ export class Calling {
 
   async askAlerts() {
     try {
-      this.alerts = await (await fetch("/api/alerts", { signal: AbortSignal.timeout(5000) })).json();
+      const response = await fetch("/api/alerts", { signal: AbortSignal.timeout(5000) });
+      if (!response.ok) return; // this device may not look any more, which the page says in its own way
+      this.alerts = await response.json();
     } catch {
       return; // the page says already that it hears nothing
     }
