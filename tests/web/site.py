@@ -111,8 +111,8 @@ def take(page: Page, server: Server, look: Look) -> None:
     if look.path == "/":
         page.wait_for_selector(f"html[data-link=live][data-state={server.controller.scene['state']}]")
     page.wait_for_selector(look.ready, state="attached")
-    if look.path == "/":  # what comes last moves the rest a little
-        page.wait_for_selector(".switch", state="attached")
+    if not look.stranger:  # what comes last moves the rest a little
+        page.wait_for_selector(".seen-box", state="attached")
     if look.act is not None:
         look.act(page)
 
