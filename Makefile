@@ -53,13 +53,15 @@ lock: ## pin the newest versions (needs uv)
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "$(PYTHON) is older than Python 3.11"; exit 2; }
 	$(PYTHON) -m venv .venv
 
+# The locks name everything, so nothing is looked for beside them: pip would go for the newest of what a locked
+# package asks for with extras, and fail from the day on which there is one that is newer than the lock.
 .venv/ready: requirements.lock pyproject.toml | .venv/bin/python
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements.lock
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
 	@touch $@
 
 .venv/ready-dev: requirements-dev.lock .venv/ready
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements-dev.lock
 	@touch $@
 
 web/static/vendor/ready: web/package.json web/package-lock.json web/build_assets.py web/icons.py web/static/icon.svg | .venv/ready
