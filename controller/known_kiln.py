@@ -5,47 +5,43 @@ Here, because control knows nothing of physics and forecast nothing of control.
 
 from __future__ import annotations
 
+from math import inf
+
 from controller.control import GRID_K, KnownKiln, Lags, Tuning, tuning
 from controller.physics.grey import GreyKiln, linear, typical
 
 HIGHEST_C = 1400.0
-CLOSED_S = 40.0
-"""The wanted closed-loop lag. SIMC's tight one, the dead time, would be quicker; but then the relay follows
-the thermocouple's noise. Chosen on the development kilns of the bench."""
-LONGEST_DERIVATIVE = 0.65
-"""As a part of the wanted closed-loop lag. The second lag is the difference of two that a record tells badly
-(the elements', and how soon the thermocouple sees them). A derivative that believes in one too long shakes
-the kiln; one too short only makes the loop a little slower. Chosen on the development kilns likewise."""
-SURE_PART = 0.35
-"""But so much of a long second lag is sure: cold elements take minutes, and a loop that reckons with half a
-minute of it swings. Only where the relay is quick: a contactor's ripple is steep, and the derivative would
-answer to it. Chosen likewise: an eighth less error, and less overshoot."""
-QUICK_RELAY_S = 5.0
-"""A relay with a cycle no longer than this leaves no ripple to speak of."""
+CLOSED_S = 30.0
+"""The wanted closed-loop lag of a fitted kiln. SIMC's tight one, the dead time, would be quicker; but then
+the relay follows what the observer leaves of the thermocouple's noise. Chosen on the development kilns of
+the bench."""
 FIRST_CLOSED_S = 60.0
 """The same for a kiln that nobody knows: it may be quicker than is thought. Chosen likewise."""
+LONGEST_DERIVATIVE = 0.65
+"""Of a kiln that nobody knows, as a part of the wanted closed-loop lag. The second lag is the difference of
+two (the elements', and how soon the thermocouple sees them); a derivative that believes in one too long
+shakes the kiln, one too short only makes the loop a little slower. Chosen likewise."""
 FILTER_S = 20.0
 
 
-def known_kiln(kiln: GreyKiln, cycle_s: float) -> KnownKiln:
-    """Return what control knows of a kiln that was fitted; `cycle_s`: the relay's shortest cycle."""
-    return _known(kiln, CLOSED_S, SURE_PART if cycle_s <= QUICK_RELAY_S else 0.0)
+def known_kiln(kiln: GreyKiln) -> KnownKiln:
+    """Return what control knows of a kiln that was fitted."""
+    return KnownKiln(*kiln, _tunings(kiln, CLOSED_S, inf), fitted=True)
 
 
 def unknown_kiln(power_w: float) -> KnownKiln:
     """Return what to begin with where nothing but the power is known: a typical kiln, and a calm loop."""
-    return _known(typical(power_w), FIRST_CLOSED_S, 0.0)
+    kiln = typical(power_w)
+    return KnownKiln(*kiln, _tunings(kiln, FIRST_CLOSED_S, LONGEST_DERIVATIVE * FIRST_CLOSED_S))
 
 
-def _known(kiln: GreyKiln, closed_s: float, sure_part: float) -> KnownKiln:
-    """`closed_s`: the wanted closed-loop lag."""
+def _tunings(kiln: GreyKiln, closed_s: float, longest_s: float) -> tuple[Tuning, ...]:
+    """`closed_s`: the wanted closed-loop lag. `longest_s`: of the second lag, what is believed at most."""
     places = range(int(HIGHEST_C / GRID_K) + 1)
-    tunings = tuple(_tuning(kiln, (place + 0.5) * GRID_K, closed_s, sure_part) for place in places)
-    return KnownKiln(*kiln, tunings)
+    return tuple(_tuning(kiln, (place + 0.5) * GRID_K, closed_s, longest_s) for place in places)
 
 
-def _tuning(kiln: GreyKiln, at_c: float, closed_s: float, sure_part: float) -> Tuning:
+def _tuning(kiln: GreyKiln, at_c: float, closed_s: float, longest_s: float) -> Tuning:
     lags = Lags(*linear(kiln, at_c))
-    longest_s = max(LONGEST_DERIVATIVE * closed_s, sure_part * lags.second_s)
     lags = lags._replace(second_s=min(lags.second_s, longest_s))
     return tuning(lags, max(closed_s, lags.dead_s), FILTER_S)

@@ -47,7 +47,8 @@ class KnownKiln(NamedTuple):
     """What is known of a kiln, heat capacities in J/K, conductances in W/K, radiating areas in m2.
 
     The chamber is the lining's hot face with the air; `inner` and `outer` are the layers behind it.
-    `tunings`: the feedback's, one for every `GRID_K` from 0 C on.
+    `tunings`: the feedback's, one for every `GRID_K` from 0 C on. `fitted`: these are this very kiln's
+    numbers, good enough to be watched by (`observer`).
     """
 
     power_w: float
@@ -69,6 +70,7 @@ class KnownKiln(NamedTuple):
     dead_s: float
     room_c: float
     tunings: tuple[Tuning, ...]
+    fitted: bool = False
 
 
 class Course(NamedTuple):
@@ -225,8 +227,8 @@ def _needs(
     It sees the chamber and, by a part, the elements; so the chamber follows what it sees with a lag.
     """
     elements_c, chamber_c, part = state.elements_c, state.chamber_c, kiln.sees_elements
-    passes = kiln.elements_w_per_k + _radiates(kiln.elements_m2, elements_c, chamber_c)
-    to_load = kiln.load_w_per_k + _radiates(kiln.load_m2, chamber_c, state.load_c)
+    passes = kiln.elements_w_per_k + radiates_w_per_k(kiln.elements_m2, elements_c, chamber_c)
+    to_load = kiln.load_w_per_k + radiates_w_per_k(kiln.load_m2, chamber_c, state.load_c)
     through_w = kiln.face_w_per_k * (chamber_c - state.inner_c) + kiln.vent_w_per_k * (
         chamber_c - kiln.room_c
     )
@@ -247,7 +249,7 @@ def _elements(wanted_c: float, chamber_c: float, lacks: float, kiln: KnownKiln, 
     if lacks == 0.0:
         return wanted_c
     reached_c = wanted_c - lacks * kiln.power_w * dt_s / kiln.elements_j_per_k
-    passes = kiln.elements_w_per_k + _radiates(kiln.elements_m2, wanted_c, chamber_c)
+    passes = kiln.elements_w_per_k + radiates_w_per_k(kiln.elements_m2, wanted_c, chamber_c)
     if lacks > 0.0:
         return max(reached_c, min(wanted_c, chamber_c + kiln.power_w / passes))
     return min(reached_c, max(wanted_c, chamber_c))
@@ -260,7 +262,7 @@ def _behind(
     face_w = kiln.face_w_per_k * (chamber_c - state.inner_c)
     between_w = kiln.between_w_per_k * (state.inner_c - state.outer_c)
     room_w = kiln.room_w_per_k * (state.outer_c - kiln.room_c)
-    to_load = dt_s * (kiln.load_w_per_k + _radiates(kiln.load_m2, chamber_c, state.load_c))
+    to_load = dt_s * (kiln.load_w_per_k + radiates_w_per_k(kiln.load_m2, chamber_c, state.load_c))
     return (
         state.inner_c + dt_s / kiln.inner_j_per_k * (face_w - between_w),
         state.outer_c + dt_s / kiln.outer_j_per_k * (between_w - room_w),
@@ -269,6 +271,7 @@ def _behind(
     )
 
 
-def _radiates(m2: float, hot_c: float, cold_c: float) -> float:
+def radiates_w_per_k(m2: float, hot_c: float, cold_c: float) -> float:
+    """Return the conductance (W/K) by radiation between two temperatures (C)."""
     hot_k, cold_k = hot_c + ZERO_K, cold_c + ZERO_K
     return FOURTH * m2 * (hot_k * hot_k + cold_k * cold_k) * (hot_k + cold_k)

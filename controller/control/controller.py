@@ -7,8 +7,9 @@ from math import inf
 from typing import NamedTuple
 
 from controller.control.ahead import GRID_K, STEP_S, Ahead, Course, KnownKiln, ahead, begin, coast
-from controller.control.feedback import Feedback, Tuning, feedback
+from controller.control.feedback import Feedback, Tuning, feedback, without_integral
 from controller.control.learning import WINDOW_S, Learned, Window, learn
+from controller.control.observer import Observed, first_seen, observe
 from controller.control.proportioning import Relay, Switching, proportion
 
 
@@ -39,7 +40,8 @@ class Control(NamedTuple):
 
     `refused`: heat was wanted, and has not been granted since.
     `ahead`: of a known kiln; `since_s`: how long ago it was worked out; `air_k_s`, `on_s`: the air's
-    and the heat's sums since. `learned`, `window`: of a kiln that is learnt on line.
+    and the heat's sums since. `learned`, `window`: of a kiln that is learnt on line. `observed`: of one that
+    was fitted.
     """
 
     feedback: Feedback = Feedback()
@@ -52,6 +54,7 @@ class Control(NamedTuple):
     on_s: float = 0.0
     learned: Learned = Learned()
     window: Window = Window()
+    observed: Observed | None = None
 
 
 def anew(state: Control) -> Control:
@@ -84,7 +87,8 @@ def control(
         )
         return _known(state, plan, plan.kiln, course, air_c, was_granted, dt_s)
     if setpoint_c is None or air_c is None:
-        return _no_heat(state, plan, was_granted, dt_s)
+        after, _ = _no_heat(state, plan, was_granted, dt_s)
+        return after._replace(observed=_blind(state, plan, was_granted, dt_s)), False
     ahead_w = plan.heat_capacity_j_per_k * slope_c_per_h / 3600.0 + plan.loss_w_per_k * (
         setpoint_c - plan.room_c
     )
@@ -125,6 +129,21 @@ def _feedback(
     return after, duty
 
 
+def _blind(state: Control, plan: Plan, was_granted: bool, dt_s: float) -> Observed | None:
+    """Carry what is observed over a tick without a reading."""
+    if plan.kiln is None or state.observed is None or state.ahead is None:
+        return None
+    owed_s = _owed_s(state, was_granted, dt_s)
+    cycle_s = plan.switching.cycle_s
+    return observe(state.observed, plan.kiln, state.ahead, cycle_s, None, was_granted, owed_s, dt_s)
+
+
+def _owed_s(state: Control, was_granted: bool, dt_s: float) -> float:
+    """What the relay owes, heat that was refused included."""
+    relay = state.relay
+    return relay.owed_s + dt_s if relay.on and not was_granted else relay.owed_s
+
+
 def _known(
     state: Control,
     plan: Plan,
@@ -138,6 +157,12 @@ def _known(
     carried = state.ahead
     if carried is None:
         carried = begin(air_c, kiln.room_c)
+    observed = None
+    if kiln.fitted:
+        owed_s = _owed_s(state, was_granted, dt_s)
+        observed = first_seen(air_c, owed_s) if state.observed is None else state.observed
+        cycle_s = plan.switching.cycle_s
+        observed = observe(observed, kiln, carried, cycle_s, air_c, was_granted, owed_s, dt_s)
     since_s = state.since_s + dt_s
     air_k_s = state.air_k_s + air_c * dt_s
     on_s = state.on_s + dt_s if was_granted else state.on_s
@@ -156,15 +181,26 @@ def _known(
     if course is None:
         after, _ = _no_heat(state, plan, was_granted, dt_s)
         return after._replace(
-            ahead=carried, since_s=since_s, air_k_s=air_k_s, on_s=on_s, window=Window()
+            ahead=carried,
+            since_s=since_s,
+            air_k_s=air_k_s,
+            on_s=on_s,
+            window=Window(),
+            observed=observed,
         ), False
     tuning = kiln.tunings[min(max(int(air_c / GRID_K), 0), len(kiln.tunings) - 1)]
     # Feedback sees how far the air is off its course: so its derivative does not brake a ramp.
-    off_k = air_c - (carried.course_c + carried.course_slope * since_s)
-    next_feedback, duty = _feedback(state, tuning, 0.0, off_k, carried.duty, refused, dt_s)
+    course_c = carried.course_c + carried.course_slope * since_s
+    if observed is None:
+        next_feedback, duty = _feedback(state, tuning, 0.0, air_c - course_c, carried.duty, refused, dt_s)
+    else:
+        ahead_duty = carried.duty - observed.unknown
+        rise_k_per_s = observed.rise_k_per_s(kiln, dt_s) - carried.course_slope
+        next_feedback = state.feedback
+        duty = without_integral(tuning, observed.air_c - course_c, rise_k_per_s, ahead_duty)
     relay, wanted = proportion(state.relay, plan.switching, duty, was_granted, dt_s)
     return Control(
-        next_feedback, relay, duty, refused, carried, since_s, air_k_s, on_s, learned, window
+        next_feedback, relay, duty, refused, carried, since_s, air_k_s, on_s, learned, window, observed
     ), wanted
 
 

@@ -62,3 +62,13 @@ def feedback(
             else min(integral + back, max(state.integral, integral))
         )
     return Feedback(integral, smooth_c, slope), duty
+
+
+def without_integral(tuning: Tuning, off_k: float, rise_k_per_s: float, feed_forward: float) -> float:
+    """Return the duty (0..1) where an observer does what the integral would (`observer`).
+
+    `off_k`: by how much the air is too hot; `rise_k_per_s`: how fast that grows. Both free of noise, so
+    neither is filtered.
+    """
+    duty = feed_forward - tuning.gain_per_k * (off_k + tuning.derivative_s * rise_k_per_s)
+    return 0.0 if duty < 0.0 else 1.0 if duty > 1.0 else duty

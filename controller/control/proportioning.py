@@ -1,23 +1,19 @@
 """Time-proportioning: a duty becomes on and off, and no energy is lost or gained in the long run.
 
 What is owed to the kiln (seconds of heat) is carried from tick to tick: a duty adds, heat that was really
-granted takes away. The relay goes on when enough is owed for a run worth a switch, and off when enough has
-been given in advance; the sum of what is owed is bounded, so the average power is exact over time.
+granted takes away. The sum of what is owed is bounded, so the average power is exact over time.
 
-The band between going on and going off is what makes one round last a cycle at the duty in hand,
-cycle x duty x (1 - duty); a switch is at the tick that is nearest to the band's edge. That no round is
-shorter than the cycle, whatever ticks and a restless duty do, is seen to by the clock: a round begins with
-the rarer of the two, heat below half duty and pause above; about the middle with either. So the heat comes
-in portions as small as the relay can bear. The shortest on and off times are kept besides, except that a
-refusal by the guard ends heat at once.
+Time goes in rounds of a cycle, each begun with heat: as short as the relay can bear, so that the heat comes
+in small portions, and even, since uneven ones swing a kiln further. Heat ends at the tick at which, by the
+round's end, as much will be owed as is meant to be: half of what one round moves it by, so that over a round
+nothing is owed in the mean. A round in which the shortest heat would give too much by more than none would
+lack is left out; one with no time for the shortest pause is gone on from, with heat. The shortest on and
+off times are kept besides, except that a refusal by the guard ends heat at once.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
-
-MIDDLE = 0.1
-"""So far about half duty neither heat nor pause is the rarer: a restless duty may cross the half."""
 
 
 class Switching(NamedTuple):
@@ -58,18 +54,15 @@ def proportion(
     # More than switching alone can leave owed was refused by the guard: it is not given in one burst later.
     most_s = 2.0 * (band_s + dt_s)
     owed_s = most_s if owed_s > most_s else -most_s if owed_s < -most_s else owed_s
+    meant_s = 0.5 * cycle_s * duty * off
     if on:
-        wanted = (
-            owed_s - dt_s >= -0.5 * (band_s + off * dt_s)
-            or (for_s < shortest_on_s and duty > 0.0)
-            or (duty > 0.5 - MIDDLE and for_s + before_s < cycle_s)
-        )
+        left_s = max(cycle_s - for_s, shortest_off_s)
+        more_s = owed_s + duty * (left_s - dt_s) - meant_s
+        wanted = more_s >= 0.5 * dt_s or (for_s < shortest_on_s and duty > 0.0)
     else:
-        wanted = (
-            owed_s >= 0.5 * (band_s + duty * dt_s)
-            and for_s >= shortest_off_s
-            and (duty > 0.5 + MIDDLE or for_s + before_s >= cycle_s)
-        )
+        more_s = owed_s + duty * (cycle_s - dt_s) - meant_s
+        begins = for_s >= shortest_off_s and for_s + before_s >= cycle_s
+        wanted = begins and more_s >= 0.5 * max(shortest_on_s, dt_s)
     if wanted:
         owed_s -= dt_s
     if wanted == on:

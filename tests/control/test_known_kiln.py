@@ -29,7 +29,7 @@ COURSE: list[tuple[float, float | None]] = [
 
 
 def plan(kiln: GreyKiln = KILN, switching: Switching = SOLID_STATE) -> Plan:
-    return Plan(Tuning(0.03, 900.0), switching, kiln.power_w, kiln=known_kiln(kiln, switching.cycle_s))
+    return Plan(Tuning(0.03, 900.0), switching, kiln.power_w, kiln=known_kiln(kiln))
 
 
 def off_k(seen: Seen, from_s: float = 0.0, until_s: float = 1e9) -> np.ndarray:
@@ -139,7 +139,7 @@ def test_and_it_makes_the_first_firing_better() -> None:
     assert learning < 0.8 * fixed
 
 
-@pytest.mark.parametrize("kiln", [None, known_kiln(KILN, 2.0)])
+@pytest.mark.parametrize("kiln", [None, known_kiln(KILN)])
 @pytest.mark.parametrize("switching", [SOLID_STATE, CONTACTOR])
 def test_while_heat_is_refused_the_integral_does_not_rise(
     switching: Switching, kiln: KnownKiln | None
@@ -147,13 +147,18 @@ def test_while_heat_is_refused_the_integral_does_not_rise(
     two_sided = Plan(Tuning(0.02, 300.0), switching, KILN.power_w, 35e3, 3.0, kiln=kiln)
     carried, wanted = Control(), False
     for granted in (True, False):
-        begins = carried.feedback.integral
+        begins = integral(carried)
         for _ in range(600):
             carried, wanted = control(carried, two_sided, 204.0, 0.0, 200.0, wanted and granted, 1.0)
         if granted:
-            assert carried.feedback.integral > begins + 0.05
+            assert integral(carried) > begins + 0.05
         else:
-            assert carried.feedback.integral <= begins + 0.002
+            assert integral(carried) <= begins + 0.002
+
+
+def integral(carried: Control) -> float:
+    """What has built up against a lasting error: of a fitted kiln, the unknown heat with its sign turned."""
+    return carried.feedback.integral if carried.observed is None else -carried.observed.unknown
 
 
 def test_nothing_is_learnt_of_a_kiln_whose_heat_is_refused() -> None:
@@ -163,7 +168,7 @@ def test_nothing_is_learnt_of_a_kiln_whose_heat_is_refused() -> None:
 
 
 def test_a_jump_of_the_setpoint_is_no_ramp() -> None:
-    kiln = known_kiln(KILN, 2.0)
+    kiln = known_kiln(KILN)
     state = begin(20.0, 20.0)
     for _ in range(10):
         state = ahead(state, kiln, Course(20.0, 0.0, 0.0, inf), 20.0, 5.0)
@@ -182,7 +187,7 @@ def test_what_control_carries_can_be_kept_and_read_again() -> None:
 
 def follow(setpoints_c: list[float], slopes: list[float]) -> list[float]:
     """Return the duties of a known kiln that is 100 C throughout, for a setpoint a step."""
-    kiln, state, duties = known_kiln(KILN, 2.0), begin(100.0, 20.0), []
+    kiln, state, duties = known_kiln(KILN), begin(100.0, 20.0), []
     for setpoint_c, slope in zip(setpoints_c, slopes, strict=True):
         state = ahead(state, kiln, Course(setpoint_c, slope, slope, inf), 100.0, 5.0)
         duties.append(state.duty)
@@ -201,7 +206,7 @@ def test_a_setpoint_that_stops_and_goes_is_followed_at_its_mean_slope() -> None:
 
 def through_corner(slope: float, next_slope: float) -> tuple[np.ndarray, np.ndarray]:
     """Return how far the course lies above the setpoint at a corner (K), and how far its slope turned."""
-    kiln, state, seen = known_kiln(KILN, 2.0), begin(100.0, 20.0), []
+    kiln, state, seen = known_kiln(KILN), begin(100.0, 20.0), []
     for n in range(-40, 40):
         t_s = 5.0 * n
         at_c = 100.0 + (slope if n < 0 else next_slope) * t_s

@@ -3,6 +3,7 @@
 import itertools
 import random
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -70,10 +71,19 @@ def test_no_round_of_a_contactor_is_shorter_than_its_cycle_however_restless_the_
     lot = random.Random(3)
     duties = [min(1.0, max(0.0, duty + 0.03 * lot.gauss(0.0, 1.0))) for _ in range(7200)]
     lengths = runs(run(CONTACTOR, duties))
-    # A round begins with the rarer of heat and pause.
-    rounds = [one[1] + after[1] for one, after in itertools.pairwise(lengths) if one[0] == (duty < 0.5)]
+    rounds = [one[1] + after[1] for one, after in itertools.pairwise(lengths) if one[0]]  # begun with heat
     assert min(rounds) >= 20
     assert sum(rounds) / len(rounds) < max(22.5, 4.5 / min(duty, 1.0 - duty))
+
+
+@pytest.mark.parametrize("duty", [0.25, 0.35, 0.5, 0.65, 0.8])
+def test_a_steady_duty_gives_even_rounds_of_just_a_cycle_and_owes_nothing_in_the_mean(duty: float) -> None:
+    wanted = run(CONTACTOR, [duty] * 4000)
+    lengths = runs(wanted[1000:])
+    assert {one[1] + after[1] for one, after in itertools.pairwise(lengths) if one[0]} == {20}
+    assert len({length for on, length in lengths if on}) <= 2  # a tick more or less
+    owed = np.cumsum(duty - np.array(wanted, float))
+    assert abs(owed[1000:].mean()) <= 0.6
 
 
 @given(st.lists(st.floats(0.0, 1.0), min_size=200, max_size=400))

@@ -38,7 +38,7 @@ follow = "load"
 lead = "40 K"
 """
 MARGIN_K = 40.0
-KNOWN = Plan(Tuning(0.08, 500.0), DEMO_PLAN.switching, 6500.0, kiln=known_kiln(typical(6500.0), 2.0))
+KNOWN = Plan(Tuning(0.08, 500.0), DEMO_PLAN.switching, 6500.0, kiln=known_kiln(typical(6500.0)))
 
 
 class Seen(NamedTuple):

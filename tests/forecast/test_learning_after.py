@@ -142,7 +142,7 @@ def test_the_learner_ends_when_it_is_told_to_also_within_a_fit(
 def test_a_new_model_is_taken_between_firings_and_never_within_one(tmp_path: Path) -> None:
     config = load_kiln(DEMO)
     learnt = assemble.control_plan(config, fitted(firing=3))
-    assert learnt.kiln == known_kiln(KILN, config.control.cycle_s)
+    assert learnt.kiln == known_kiln(KILN)
     assert learnt.known_by == "the model fitted to firing 3"
     assert assemble.control_plan(config).known_by == "the numbers in the kiln's file"
     kiln = in_process(Plant(water_kg=0.0, plastic_kg=0.0), DEMO_PLAN, tmp_path)
