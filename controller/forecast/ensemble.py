@@ -32,9 +32,10 @@ Starter = Callable[[GreyKiln, Load], tuple[GreyKiln, Start]]
 """Gives a kiln's start, and the kiln as it is known by then."""
 
 
-LEFT_OUT_PART, LEFT_OUT_S = 0.02, 60.0
+LEFT_OUT_PART, LEFT_OUT_S = 0.006, 30.0
 """What no run knows: the control's own lag, thermocouples that differ, a person at the relay. Of any time to
-come, so much of it, and so much at least, either way. Chosen on drawn kilns.
+come, so much of it, and so much at least, either way. Chosen on drawn kilns, so that the band holds nine of
+ten two hours before the pour.
 """
 
 

@@ -74,11 +74,12 @@ def step(
     `most_w`: the power's limit, the kiln's own where it is None.
     """
     chamber, inner, outer, face, core, over_k, water_kg, _ = state
-    to_load = kiln.load_w_per_k + radiation_w_per_k(kiln.load_m2, chamber, face)
+    met = chamber + load.sees * over_k
+    to_load = kiln.load_w_per_k + radiation_w_per_k(kiln.load_m2, met, face)
     through = load.through_w_per_k
     both = to_load + through
     x = both * dt_s / load.outer_j_per_k
-    ends_c = (to_load * chamber + through * core) / both
+    ends_c = (to_load * met + through * core) / both
     face_after = ends_c + (face - ends_c) / (1.0 + x + 0.5 * x * x)
 
     core_j_per_k = load.core_j_per_k

@@ -75,6 +75,8 @@ class KilnKnown(NamedTuple):
     """How fast water leaves, how well heat goes through the wall, how much of the vapour's way lies in the
     air at the face: each over what is believed without a firing.
     """
+    sees: float = 0.0
+    """How far what the shell meets is above the chamber, as a part of what the elements are above it."""
     reads: float = 1.0
     """What the load thermocouple shows above the room, over what the shell's outer half is above it."""
 

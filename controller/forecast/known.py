@@ -34,6 +34,8 @@ POCKET_PART = Band(0.02, 0.08, 0.25, "plastic that has no way down to the drain;
 UNEVEN_PART = 0.10
 """A measured wall is uneven by so much; a mass is weighed on a kitchen scale, to `SCALE_PART`. Chosen."""
 SCALE_PART = 0.02
+SCALE_KG = 0.01
+"""What two weighings on one scale differ by beside that: its last digits, and how it is loaded. Chosen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +133,7 @@ def water_kg(sheet: JobSheet) -> Band | None:
     if sheet.wet_kg is None or sheet.dry_kg is None:
         return None
     water = sheet.wet_kg - sheet.dry_kg
-    scale_kg = min(SCALE_PART * sheet.wet_kg, 0.5 * water)  # two weighings on one scale err alike
+    scale_kg = min(SCALE_PART * water + SCALE_KG, 0.5 * water)  # two weighings on one scale err alike
     return Band(water - scale_kg, water, water + scale_kg, "wet less dry", weak=False)
 
 

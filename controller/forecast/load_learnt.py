@@ -53,7 +53,7 @@ def _learnt(kiln: KilnKnown, fitted: FittedKiln, sheet: JobSeen, job: Known, hom
     kept = home / HISTORY_NAME / f"firing-{fitted.firing}-load-{_key(fitted, sheet)}.json"
     with suppress(OSError, ValueError, TypeError):
         factors = Factors(**json.loads(kept.read_text()))
-        if all(math.isfinite(value) and value > 0.0 for value in factors):
+        if _believable(factors):
             return factors
     found = load_factors(kiln, job, seen_of(Record(home / RECORD_NAME).ticks(fitted.firing)))
     if found is not None:
@@ -61,6 +61,10 @@ def _learnt(kiln: KilnKnown, fitted: FittedKiln, sheet: JobSeen, job: Known, hom
             kept.parent.mkdir(parents=True, exist_ok=True)
             kept.write_text(json.dumps(found._asdict()) + "\n")
     return found
+
+
+def _believable(factors: Factors) -> bool:
+    return all(math.isfinite(value) for value in factors) and min(factors._replace(sees=1.0)) > 0.0
 
 
 def _key(fitted: FittedKiln, sheet: JobSeen) -> str:

@@ -18,6 +18,10 @@ STEP_S, LONGEST_STEP_S = 30.0, 60.0
 STEPS = 1440
 """A schedule of up to 12 h is run ahead in steps of 30 s, a longer one in as many longer ones."""
 
+FINE_STEP_S = 10.0
+SOON_S = STEPS * FINE_STEP_S
+"""What ends within 4 h is run ahead in as many fine steps: a hold begins to count to the step."""
+
 LATE_S = 36.0 * 3600.0
 """What has not ended so long after its plan is said never to end."""
 
@@ -57,6 +61,8 @@ class Run:
 
 def step_for(planned_s: float) -> float:
     """Return the step (s) for a schedule of this length."""
+    if planned_s <= SOON_S:
+        return FINE_STEP_S
     return min(LONGEST_STEP_S, max(STEP_S, planned_s / STEPS))
 
 
@@ -95,11 +101,12 @@ def run_ahead(
             run.end_s = t_s
             break
         if place.stage == pour and run.ready_s == NEVER_S and _in_band(schedule, place, load_c):
-            run.ready_s = t_s
+            begun_s = run.begins_s[pour]
+            run.ready_s = begun_s if begun_s > t_s - step_s else t_s
         was = place.stage
         place = follow(schedule, place, air_c, load_c, step_s, full_rate_c_per_h)
         for begun in range(was + 1, min(place.stage, last - 1) + 1):
-            run.begins_s[begun] = t_s + step_s
+            run.begins_s[begun] = t_s + step_s - place.clock_s
         setpoint_c, margin_k = place.setpoint_c, lead_k[min(place.stage, last)]
         if margin_k is None:
             led = before = None

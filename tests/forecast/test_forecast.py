@@ -11,14 +11,15 @@ import pytest
 from controller.forecast.ensemble import LEFT_OUT_PART, LEFT_OUT_S, Runs, banded
 from controller.forecast.forecast import Forecast, forecast
 from controller.forecast.job import JobSheet
-from controller.forecast.kiln_known import SIGMAS, fitted_kiln, unknown_kiln
+from controller.forecast.kiln_known import SIGMAS, KilnKnown, fitted_kiln, unknown_kiln
 from controller.forecast.known import known
-from controller.forecast.load import dry_kg, loaded
-from controller.forecast.load_fit import load_c, with_load
+from controller.forecast.load import Load, dry_kg, loaded
+from controller.forecast.load_fit import TOLD_BY_LOAD, Factors, load_c, with_factors, with_load
 from controller.forecast.makes import TYPICAL, variants
 from controller.forecast.models import FREE, FittedKiln
 from controller.forecast.past import EVERY_S, Seen
-from controller.forecast.run import Run
+from controller.forecast.run import Run, step_for
+from controller.physics.curve import at
 from controller.physics.grey import typical
 from controller.schedule.index import find, names
 from controller.schedule.model import Hold, Ramp, Schedule
@@ -155,6 +156,7 @@ def test_a_firing_tells_how_its_load_warms_and_dries() -> None:
     true = kiln._replace(
         kiln=kiln.kiln._replace(load_w_per_k=0.5 * kiln.kiln.load_w_per_k, load_m2=0.5 * kiln.kiln.load_m2),
         dries=0.33,
+        sees=0.12,
     )
     air_c = np.interp(
         np.arange(0.0, 8 * 3600.0, EVERY_S), [0.0, 4000.0, 20000.0, 28000.0], [20.0, 90.0, 90.0, 250.0]
@@ -166,6 +168,83 @@ def test_a_firing_tells_how_its_load_warms_and_dries() -> None:
     assert learnt.water_known
     assert before_k > 10.0
     assert after_k < 0.3 * before_k
+    assert learnt.sees == pytest.approx(0.12, abs=0.04)
+
+
+def learnt_from(sheet: JobSheet) -> KilnKnown:
+    """A kiln whose firing with that shell told its load."""
+    return with_factors(
+        fitted_kiln(fitted(), FREE), known(sheet), Factors(1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.1)
+    )
+
+
+def test_a_load_that_was_seen_to_warm_is_no_doubt_of_the_kiln_s_any_more() -> None:
+    kiln = learnt_from(SHEET)
+    for one, other in kiln.ways:
+        for name in TOLD_BY_LOAD:
+            assert getattr(one, name) == getattr(other, name) == getattr(kiln.kiln, name)
+    assert any(one != other for one, other in kiln.ways)
+
+
+def test_only_a_load_that_was_weighed_tells_how_another_will_warm() -> None:
+    def doubt(kiln: KilnKnown) -> float:
+        (slow, _), (fast, _) = loaded(known(SHEET), kiln).ways[2]
+        return fast.load_m2 / slow.load_m2
+
+    assert doubt(unknown_kiln(6500.0)) == pytest.approx(3.2)
+    assert doubt(fitted_kiln(fitted(), FREE)) == pytest.approx(3.2)
+    assert doubt(learnt_from(SHEET)) < 1.1
+
+
+def test_a_shell_of_four_times_the_area_dries_twice_as_fast_once_or_four_times() -> None:
+    job = known(replace(SHEET, thickness_m=0.008))
+    fourfold = known(replace(SHEET, dry_kg=24.0, wet_kg=24.6, thickness_m=0.008))
+    kiln = learnt_from(replace(SHEET, thickness_m=0.008))
+    one, large = loaded(job, kiln), loaded(fourfold, kiln)
+
+    def dries(load: Load) -> float:
+        return at(load.drying_w_per_m, 80.0) / at(one.load.drying_w_per_m, 80.0)
+
+    (_, least), (_, most) = large.ways[5]
+    assert (dries(least), dries(large.load), dries(most)) == pytest.approx((1.0, 2.0, 4.0))
+    assert large.kiln.load_m2 == pytest.approx(4.0 * one.kiln.load_m2)
+    unlearnt = fitted_kiln(fitted(), FREE)
+    of_one, of_four = loaded(job, unlearnt).load, loaded(fourfold, unlearnt).load
+    assert at(of_four.drying_w_per_m, 80.0) == pytest.approx(4.0 * at(of_one.drying_w_per_m, 80.0))
+
+
+def test_a_wall_that_is_thinner_than_measured_has_more_area_and_lets_more_through() -> None:
+    kiln = learnt_from(SHEET)
+    found = loaded(known(replace(SHEET, thickness_m=0.008)), kiln)
+    (_, thick), (thin_kiln, thin) = found.ways[4]
+    assert thin_kiln.load_m2 == pytest.approx(1.07 * found.kiln.load_m2)
+    assert thin.through_w_per_k == pytest.approx(1.07**2 * found.load.through_w_per_k)
+    assert thin.core_j_per_k == found.load.core_j_per_k
+    (_, (unmeasured_kiln, unmeasured)) = loaded(known(SHEET), kiln).ways[4]
+    assert (
+        unmeasured.through_w_per_k / found.load.through_w_per_k > thin.through_w_per_k / thick.through_w_per_k
+    )
+    assert unmeasured_kiln.load_m2 > thin_kiln.load_m2
+
+
+def test_two_weighings_on_one_scale_err_alike() -> None:
+    water = known(replace(SHEET, dry_kg=6.0, wet_kg=6.5)).water_kg
+    assert water is not None
+    assert (water.low, water.typical, water.high) == pytest.approx((0.48, 0.5, 0.52))
+    little = known(replace(SHEET, dry_kg=6.0, wet_kg=6.01)).water_kg
+    assert little is not None
+    assert little.low == pytest.approx(0.005)
+
+
+def test_what_ends_soon_is_run_ahead_finely_and_a_stage_begins_between_the_steps() -> None:
+    assert (step_for(3600.0), step_for(5 * 3600.0), step_for(14.4 * 3600.0)) == (10.0, 30.0, 36.0)
+    up, _, pour = SHORT.stages
+    long = Schedule("long", (up, Hold("even", 400.0, 10800.0, 100.0), pour))
+    found = forecast(long, JobSheet(reheated=True), unknown_kiln(20000.0), 300.0, room_c=21.0)
+    begun_s = 379.0 / 200.0 * 3600.0
+    assert found.stages[1].begins_s.typical == pytest.approx(begun_s, abs=1e-6)
+    assert found.ready_s is not None
+    assert found.ready_s.typical == pytest.approx(begun_s + 10800.0, abs=1e-6)
 
 
 def test_a_firing_without_a_load_or_a_weight_tells_nothing_of_it() -> None:

@@ -31,6 +31,7 @@ def stored_j(state: Ahead, kiln: GreyKiln, load: Load) -> float:
 
 def test_what_is_supplied_is_stored_lost_or_gone_with_the_water() -> None:
     kiln, load, _ = wet()
+    load = load._replace(sees=0.1)
     state = at_rest(20.0, load)
     before_j, supplied_j, lost_j, latent_j = stored_j(state, kiln, load), 0.0, 0.0, 0.0
     for n in range(600):
@@ -72,6 +73,16 @@ def test_it_goes_as_the_grey_box_kiln_goes_with_the_same_power() -> None:
         peer = grey.step(peer, one, state.power_w, 30.0)
     assert abs(kiln_ahead.air_c(state, kiln) - peer.probe_c) < 4.0
     assert abs(state.load_c - peer.load_c) < 6.0
+
+
+def test_a_load_that_sees_the_elements_comes_to_lie_between_them_and_the_chamber() -> None:
+    kiln, load, _ = loaded(known(JobSheet(dry_kg=3.0, wet_kg=3.0, reheated=True)), unknown_kiln(6500.0))
+    load = load._replace(sees=0.2)
+    state = at_rest(20.0, load)
+    for _ in range(4000):
+        state = kiln_ahead.step(state, kiln, load, 90.0, 30.0)
+    assert state.over_k > 10.0
+    assert abs(state.load_c - state.chamber_c - 0.2 * state.over_k) < 0.1
 
 
 def test_water_holds_the_shell_back_until_it_is_gone() -> None:

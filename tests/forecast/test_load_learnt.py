@@ -20,7 +20,7 @@ from controller.record.journal import Journal
 from controller.record.rows import FiringRow
 from tests.record.conftest import FIRING, a_tick
 
-FACTORS = Factors(1.1, 0.9, 1.2, 2.0, 1.0, 3.0, 1.01)
+FACTORS = Factors(1.1, 0.9, 1.2, 2.0, 1.0, 3.0, 1.01, 0.1)
 WEIGHED = '[shell]\ndry = "6 kg"\nwet = "6.5 kg"\nmould = "silica shell"\n'
 
 
@@ -59,7 +59,7 @@ def test_a_weighed_shell_is_learnt_once_and_kept(home: Path, fits: Counting) -> 
     first = kiln_of(6500.0, home)
     assert first.water_known
     assert first.load_dry_kg == 6.0
-    assert (first.dries, first.film, first.reads) == (2.0, 3.0, 1.01)
+    assert (first.dries, first.film, first.reads, first.sees) == (2.0, 3.0, 1.01, 0.1)
     ((job, minutes),) = fits.asked
     assert job.dry_kg is not None
     assert minutes == 2
@@ -99,3 +99,17 @@ def test_what_was_learnt_is_put_on_the_kiln_that_was_fitted() -> None:
     learnt = with_factors(kiln, known(JobSheet(dry_kg=6.0, wet_kg=6.5)), FACTORS)
     assert learnt.kiln.load_m2 == pytest.approx(0.9 * kiln.kiln.load_m2)
     assert learnt.load_dry_kg == 6.0
+    assert learnt.sees == 0.1
+
+
+def test_a_load_that_sees_no_elements_is_kept_and_one_of_a_number_that_cannot_be_is_not(
+    home: Path, fits: Counting, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_job(home / "record.db", 1, "page", WEIGHED, 1.0)
+    monkeypatch.setattr(load_learnt, "load_factors", lambda *_: FACTORS._replace(sees=-0.02))
+    assert kiln_of(6500.0, home).sees == -0.02
+    monkeypatch.setattr(load_learnt, "load_factors", fits)
+    assert kiln_of(6500.0, home).sees == -0.02
+    (kept,) = (home / HISTORY_NAME).glob("*-load-*.json")
+    kept.write_text(kept.read_text().replace("2.0", "-2.0"))
+    assert kiln_of(6500.0, home).sees == 0.1
