@@ -193,12 +193,16 @@ def _around(kiln: GreyKiln, known: KilnKnown, area_m2: float, faster: float = 1.
     if known.load_known:
         size = faster * area_m2 / (area_m2 if known.load_m2 is None else known.load_m2)
         return kiln._replace(load_w_per_k=kiln.load_w_per_k * size, load_m2=kiln.load_m2 * size)
-    furniture_j_per_k = FURNITURE_J_PER_K * kiln.power_w / TYPICAL_KILN.power_w
     return kiln._replace(
-        chamber_j_per_k=kiln.chamber_j_per_k + furniture_j_per_k,
+        chamber_j_per_k=kiln.chamber_j_per_k + furniture_j_per_k(kiln),
         load_w_per_k=AIR_W_PER_M2_K * area_m2 * faster,
         load_m2=EXCHANGE_M2_PER_M2 * area_m2 * faster,
     )
+
+
+def furniture_j_per_k(kiln: GreyKiln) -> float:
+    """Return what a shelf and its posts hold in a kiln of this power."""
+    return FURNITURE_J_PER_K * kiln.power_w / TYPICAL_KILN.power_w
 
 
 def _load(

@@ -15,7 +15,15 @@ import numpy as np
 from controller.forecast.ensemble import Floats
 from controller.forecast.kiln_known import KilnKnown
 from controller.forecast.known import Known
-from controller.forecast.load import loaded, reading_c, remembered
+from controller.forecast.load import (
+    AIR_W_PER_M2_K,
+    EXCHANGE_M2_PER_M2,
+    J_PER_KG_K,
+    furniture_j_per_k,
+    loaded,
+    reading_c,
+    remembered,
+)
 from controller.forecast.past import Seen, led_along
 from controller.physics.grey import GreyKiln
 
@@ -48,7 +56,8 @@ FURTHEST = 4.5
 """Each is held within so many of its units."""
 
 STARTS = ((0.0, 0.0), (1.5, 3.0))
-"""Where the search begins, (dries, film): a front that recedes, and a face that stays damp."""
+"""Where the search begins, (dries, film): a front that recedes, and a face that stays damp. Each once with
+the load as the kiln's fit has it and once with a typical one: a fit that has it wrong leads astray."""
 
 MOST_TRIES = 15
 
@@ -107,16 +116,30 @@ def load_factors(known: KilnKnown, job: Known, seen: Seen) -> Factors | None:
     found = [
         least_squares(
             off,
-            SHIFT + np.array([0.0, 0.0, 0.0, dries, 0.0, film, 0.0, 0.0]),
+            SHIFT + np.array([*exchange, dries, 0.0, film, 0.0, 0.0]),
             bounds=(SHIFT - FURTHEST, SHIFT + FURTHEST),
             loss="soft_l1",
             diff_step=[PART] * len(beliefs),
             max_nfev=MOST_TRIES,
         )
+        for exchange in (np.zeros(3), typical_exchange(known))
         for dries, film in STARTS
     ]
     best = min(found, key=lambda one: float(one.cost))
     return _factors(best.x)
+
+
+def typical_exchange(known: KilnKnown) -> Floats:
+    """Return the logarithms of w, m2 and j that make the load a typical one of its mass and area."""
+    assert known.load_m2 is not None
+    assert known.load_dry_kg is not None
+    kiln = known.kiln
+    over = (
+        AIR_W_PER_M2_K * known.load_m2 / kiln.load_w_per_k,
+        EXCHANGE_M2_PER_M2 * known.load_m2 / kiln.load_m2,
+        (J_PER_KG_K * known.load_dry_kg + furniture_j_per_k(kiln)) / kiln.load_j_per_k,
+    )
+    return np.clip(np.log(over), -FURTHEST / 2.0, FURTHEST / 2.0)
 
 
 def with_factors(known: KilnKnown, job: Known, by: Factors) -> KilnKnown:

@@ -13,8 +13,16 @@ from controller.forecast.forecast import Forecast, forecast
 from controller.forecast.job import JobSheet
 from controller.forecast.kiln_known import SIGMAS, KilnKnown, fitted_kiln, unknown_kiln
 from controller.forecast.known import known
-from controller.forecast.load import Load, dry_kg, loaded
-from controller.forecast.load_fit import TOLD_BY_LOAD, Factors, load_c, with_factors, with_load
+from controller.forecast.load import Load, dry_kg, loaded, remembered
+from controller.forecast.load_fit import (
+    FURTHEST,
+    TOLD_BY_LOAD,
+    Factors,
+    load_c,
+    typical_exchange,
+    with_factors,
+    with_load,
+)
 from controller.forecast.makes import TYPICAL, variants
 from controller.forecast.models import FREE, FittedKiln
 from controller.forecast.past import EVERY_S, Seen
@@ -184,6 +192,15 @@ def test_a_load_that_was_seen_to_warm_is_no_doubt_of_the_kiln_s_any_more() -> No
         for name in TOLD_BY_LOAD:
             assert getattr(one, name) == getattr(other, name) == getattr(kiln.kiln, name)
     assert any(one != other for one, other in kiln.ways)
+
+
+def test_the_search_begins_at_a_typical_load_too_however_wrong_the_fit_has_it() -> None:
+    kiln = remembered(fitted_kiln(fitted(), FREE), known(SHEET))
+    astray = kiln._replace(kiln=kiln.kiln._replace(load_w_per_k=7.0 * kiln.kiln.load_w_per_k, load_m2=1e-9))
+    off = typical_exchange(astray) - typical_exchange(kiln)
+    assert off[0] == pytest.approx(-np.log(7.0))
+    assert off[2] == 0.0
+    assert np.abs(typical_exchange(astray)).max() <= 0.5 * FURTHEST
 
 
 def test_only_a_load_that_was_weighed_tells_how_another_will_warm() -> None:
