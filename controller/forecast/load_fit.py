@@ -72,6 +72,11 @@ TOLD_BY_LOAD = ("load_j_per_k", "load_w_per_k", "load_m2", "elements_w_per_k", "
 own fit shares it out: it is no doubt of the kiln's any more (`EXCHANGE_LEARNT` is what is left of it).
 """
 
+WORST_LOAD_K = 6.0
+"""A load that is still missed by more (RMS) was not learnt: the thermocouple lay elsewhere, or the sheet was
+another shell's. As a fit of the air is judged (`fit_limits`).
+"""
+
 LEAST_SEEN = 0.5
 """Part of the firing for which there must be a load reading."""
 
@@ -99,7 +104,7 @@ def with_load(known: KilnKnown, job: Known, seen: Seen) -> KilnKnown:
 
 
 def load_factors(known: KilnKnown, job: Known, seen: Seen) -> Factors | None:
-    """Return what a firing told of its load; None: too little. Takes seconds."""
+    """Return what a firing told of its load; None: too little, or what nothing explains. Takes seconds."""
     from scipy.optimize import least_squares
 
     measured = ~np.isnan(seen.load_c)
@@ -125,8 +130,9 @@ def load_factors(known: KilnKnown, job: Known, seen: Seen) -> Factors | None:
         for exchange in (np.zeros(3), typical_exchange(known))
         for dries, film in STARTS
     ]
-    best = min(found, key=lambda one: float(one.cost))
-    return _factors(best.x)
+    best = _factors(min(found, key=lambda one: float(one.cost)).x)
+    misses_k = (load_c(_changed(known, best), job, seen) - seen.load_c)[measured]
+    return best if np.sqrt(np.mean(np.square(misses_k))) <= WORST_LOAD_K else None
 
 
 def typical_exchange(known: KilnKnown) -> Floats:

@@ -271,6 +271,13 @@ def test_a_firing_without_a_load_or_a_weight_tells_nothing_of_it() -> None:
     assert with_load(kiln, known(JobSheet()), Seen(air_c, air_c)) == kiln
 
 
+def test_a_load_that_nothing_explains_tells_nothing() -> None:
+    """A thermocouple that cools while the kiln warms: no shell does that."""
+    kiln = fitted_kiln(fitted(), FREE)
+    air_c = np.linspace(20.0, 300.0, 200)
+    assert with_load(kiln, known(SHEET), Seen(air_c, 200.0 - 0.6 * air_c)) == kiln
+
+
 def test_a_load_that_was_not_weighed_is_taken_as_the_last_one_or_widely() -> None:
     job, kiln = known(JobSheet()), fitted_kiln(fitted(), FREE)
     variant = variants(job)[TYPICAL]
