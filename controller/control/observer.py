@@ -29,6 +29,9 @@ OBSERVES_S = 25.0
 """Quicker, and it takes noise for heat; slower, and it comes late. Chosen on the bench's development kilns,
 where 20 to 40 s differ little."""
 
+SHORTEST_TICK_S = 0.1
+"""What is brought forward (an abort) may come at once after a tick: no lag is counted in shorter ones."""
+
 SWING_CYCLES = 2.0
 """For so many cycles what switching did is remembered. Longer, and the mean of what is owed (it is not quite
 nought) would be held to be a swing. Chosen likewise."""
@@ -48,8 +51,8 @@ NO_SWING = Swing()
 class Observed(NamedTuple):
     """The kiln as it must be (C). `unknown`: heat that is not accounted for, as a part of full power.
 
-    `given`, `uneven`: the heat of the last ticks, newest first, and by how much it was more than asked for:
-    as many as are within the dead time. `owed_s`: what was owed when the last was given.
+    `given`, `uneven_s`: the heat of the last ticks, newest first, and by how many seconds it was more than
+    asked for: as many as are within the dead time. `owed_s`: what was owed when the last was given.
     """
 
     elements_c: float
@@ -58,7 +61,7 @@ class Observed(NamedTuple):
     unknown: float = 0.0
     swing: Swing = NO_SWING
     given: tuple[float, ...] = ()
-    uneven: tuple[float, ...] = ()
+    uneven_s: tuple[float, ...] = ()
     owed_s: float = 0.0
 
     @property
@@ -93,10 +96,10 @@ def observe(
     `behind`: the lining's deeper layers and the load. `heated`: whether heat was given in the `dt_s` before.
     `owed_s`: what the relay now owes.
     """
-    elements_c, chamber_c, probe_c, unknown, swing, given, uneven, owed_before_s = state
-    late = int(kiln.dead_s / dt_s + 0.5)
+    elements_c, chamber_c, probe_c, unknown, swing, given, uneven_s, owed_before_s = state
+    late = int(kiln.dead_s / max(dt_s, SHORTEST_TICK_S) + 0.5)
     given = (1.0 if heated else 0.0, *given[:late])
-    uneven = ((owed_before_s - owed_s) / dt_s, *uneven[:late])
+    uneven_s = (owed_before_s - owed_s, *uneven_s[:late])
     to_chamber = kiln.elements_w_per_k + radiates_w_per_k(kiln.elements_m2, elements_c, chamber_c)
     to_load = kiln.load_w_per_k + radiates_w_per_k(kiln.load_m2, chamber_c, behind.load_c)
     leaks = kiln.face_w_per_k + kiln.vent_w_per_k + to_load
@@ -105,18 +108,32 @@ def observe(
         + kiln.vent_w_per_k * (chamber_c - kiln.room_c)
         + to_load * (chamber_c - behind.load_c)
     )
-    swing = _swung(swing, kiln, to_chamber, leaks, kiln.power_w * uneven[-1], cycle_s, dt_s)
+    swing = _swung(swing, kiln, to_chamber, leaks, kiln.power_w * uneven_s[-1], cycle_s, dt_s)
     sees_c = chamber_c + kiln.sees_elements * (elements_c - chamber_c)
-    gives_w = to_chamber * (elements_c - chamber_c)
-    elements_c += dt_s / kiln.elements_j_per_k * (kiln.power_w * given[-1] - gives_w)
-    chamber_c += dt_s / kiln.chamber_j_per_k * (gives_w - lost_w + kiln.power_w * unknown)
+    over_k, gives_j = _elements(
+        kiln, to_chamber, elements_c - chamber_c, kiln.power_w * given[-1] * dt_s, dt_s
+    )
+    elements_c = chamber_c + over_k
+    chamber_c += (gives_j + dt_s * (kiln.power_w * unknown - lost_w)) / kiln.chamber_j_per_k
     probe_c += (sees_c - probe_c) * dt_s / (kiln.probe_s + dt_s)
     if air_c is not None:
         off_k = (air_c - probe_c) * dt_s
         k1, k2, k3 = _gains(kiln, leaks / kiln.chamber_j_per_k)
         elements_c, chamber_c = elements_c + k2 * off_k, chamber_c + k2 * off_k
         probe_c, unknown = probe_c + k1 * off_k, unknown + k3 * off_k
-    return Observed(elements_c, chamber_c, probe_c, unknown, swing, given, uneven, owed_s)
+    return Observed(elements_c, chamber_c, probe_c, unknown, swing, given, uneven_s, owed_s)
+
+
+def _elements(
+    kiln: KnownKiln, to_chamber: float, over_k: float, given_j: float, dt_s: float
+) -> tuple[float, float]:
+    """By how much elements are hotter than the chamber a tick on (K), and what it got from them (J).
+
+    Calm at any length of a tick: hot elements of little wire have a lag of a few seconds.
+    """
+    x = to_chamber * dt_s / kiln.elements_j_per_k
+    after_k = (over_k + given_j / kiln.elements_j_per_k) / (1.0 + x)
+    return after_k, given_j - kiln.elements_j_per_k * (after_k - over_k)
 
 
 def _gains(kiln: KnownKiln, leak_per_s: float) -> tuple[float, float, float]:
@@ -138,17 +155,17 @@ def _swung(
     kiln: KnownKiln,
     to_chamber: float,
     leaks: float,
-    uneven_w: float,
+    uneven_j: float,
     cycle_s: float,
     dt_s: float,
 ) -> Swing:
-    """What the relay's unevenness, `uneven_w` in this tick, does to the kiln on top of all before."""
+    """What the relay's unevenness, `uneven_j` in this tick, does to the kiln on top of all before."""
     elements_k, chamber_k, probe_k = swing
-    over_k = elements_k - chamber_k
-    sees_k = chamber_k + kiln.sees_elements * over_k
+    sees_k = chamber_k + kiln.sees_elements * (elements_k - chamber_k)
+    over_k, gives_j = _elements(kiln, to_chamber, elements_k - chamber_k, uneven_j, dt_s)
     left = max(0.0, 1.0 - dt_s / (SWING_CYCLES * cycle_s))
     return Swing(
-        left * (elements_k + dt_s / kiln.elements_j_per_k * (uneven_w - to_chamber * over_k)),
-        left * (chamber_k + dt_s / kiln.chamber_j_per_k * (to_chamber * over_k - leaks * chamber_k)),
+        left * (chamber_k + over_k),
+        left * (chamber_k + (gives_j - dt_s * leaks * chamber_k) / kiln.chamber_j_per_k),
         left * (probe_k + (sees_k - probe_k) * dt_s / (kiln.probe_s + dt_s)),
     )

@@ -94,6 +94,21 @@ def test_a_while_without_a_reading_is_bridged_by_what_is_known() -> None:
     assert observed.elements_c == pytest.approx(float(state.elements_c), abs=8.0)
 
 
+@pytest.mark.parametrize("dt_s", [0.0, 1e-6, 5.0, 15.0])
+@pytest.mark.parametrize("wire_j_per_k", [40.0, 1500.0])
+def test_ticks_of_any_length_leave_it_calm(dt_s: float, wire_j_per_k: float) -> None:
+    """At 1200 C, where 40 J/K of wire have a lag of a quarter of a second."""
+    kiln = KILN._replace(elements_j_per_k=wire_j_per_k)
+    observed, behind = first_seen(1200.0, 0.0), begin(1200.0, GREY.room_c)
+    for n in range(400):
+        heated = n % 3 == 0
+        observed = observe(observed, kiln, behind, CONTACTOR.cycle_s, 1200.0, heated, heated * 0.5, dt_s)
+    assert 1100.0 < observed.chamber_c < 1300.0
+    assert 1000.0 < observed.elements_c < 1600.0
+    assert abs(observed.unknown) < 1.0
+    assert abs(observed.swing.probe_k) < 5.0
+
+
 def test_a_contactor_s_rounds_are_even_while_a_hold_is_kept_by_a_quick_kiln() -> None:
     quick = GREY._replace(
         power_w=4000.0, elements_j_per_k=860.0, elements_m2=0.15, sees_elements=0.084, probe_s=12.0
