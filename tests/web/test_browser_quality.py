@@ -77,6 +77,7 @@ def test_every_page_has_a_look(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not AXE.exists(), reason="needs axe-core: make web/node_modules/ready-tests")
+@pytest.mark.timeout(180)  # every page in every state: twenty seconds on two idle cores
 @pytest.mark.parametrize(("size", "scheme"), [("phone", "light"), ("desk", "dark")])
 def test_axe_finds_nothing_and_every_text_has_contrast(
     browser: Browser, server: Server, size: str, scheme: str
