@@ -88,7 +88,7 @@ def control(
         return _known(state, plan, plan.kiln, course, air_c, was_granted, dt_s)
     if setpoint_c is None or air_c is None:
         after, _ = _no_heat(state, plan, was_granted, dt_s)
-        return after._replace(observed=_blind(state, plan, was_granted, dt_s)), False
+        return after._replace(observed=_watched(state, plan, state.ahead, None, was_granted, dt_s)), False
     ahead_w = plan.heat_capacity_j_per_k * slope_c_per_h / 3600.0 + plan.loss_w_per_k * (
         setpoint_c - plan.room_c
     )
@@ -129,19 +129,21 @@ def _feedback(
     return after, duty
 
 
-def _blind(state: Control, plan: Plan, was_granted: bool, dt_s: float) -> Observed | None:
-    """Carry what is observed over a tick without a reading."""
-    if plan.kiln is None or state.observed is None or state.ahead is None:
+def _watched(
+    state: Control, plan: Plan, behind: Ahead | None, air_c: float | None, was_granted: bool, dt_s: float
+) -> Observed | None:
+    """What is observed of a fitted kiln, a tick on; `air_c` None: without a reading. None: nothing is."""
+    kiln, relay, observed = plan.kiln, state.relay, state.observed
+    if kiln is None or not kiln.fitted or behind is None:
         return None
-    owed_s = _owed_s(state, was_granted, dt_s)
-    cycle_s = plan.switching.cycle_s
-    return observe(state.observed, plan.kiln, state.ahead, cycle_s, None, was_granted, owed_s, dt_s)
-
-
-def _owed_s(state: Control, was_granted: bool, dt_s: float) -> float:
-    """What the relay owes, heat that was refused included."""
-    relay = state.relay
-    return relay.owed_s + dt_s if relay.on and not was_granted else relay.owed_s
+    owed_s = (
+        relay.owed_s + dt_s if relay.on and not was_granted else relay.owed_s
+    )  # what was refused included
+    if observed is None:
+        if air_c is None:
+            return None
+        observed = first_seen(air_c, owed_s)
+    return observe(observed, kiln, behind, plan.switching.cycle_s, air_c, was_granted, owed_s, dt_s)
 
 
 def _known(
@@ -157,12 +159,7 @@ def _known(
     carried = state.ahead
     if carried is None:
         carried = begin(air_c, kiln.room_c)
-    observed = None
-    if kiln.fitted:
-        owed_s = _owed_s(state, was_granted, dt_s)
-        observed = first_seen(air_c, owed_s) if state.observed is None else state.observed
-        cycle_s = plan.switching.cycle_s
-        observed = observe(observed, kiln, carried, cycle_s, air_c, was_granted, owed_s, dt_s)
+    observed = _watched(state, plan, carried, air_c, was_granted, dt_s)
     since_s = state.since_s + dt_s
     air_k_s = state.air_k_s + air_c * dt_s
     on_s = state.on_s + dt_s if was_granted else state.on_s

@@ -61,7 +61,8 @@ def proportion(
         wanted = more_s >= 0.5 * dt_s or (for_s < shortest_on_s and duty > 0.0)
     else:
         more_s = owed_s + duty * (cycle_s - dt_s) - meant_s
-        begins = for_s >= shortest_off_s and for_s + before_s >= cycle_s
+        # A duty that jumped up in a round waits for its end only while nothing that is owed gets lost.
+        begins = for_s >= shortest_off_s and (for_s + before_s >= cycle_s or owed_s >= most_s)
         wanted = begins and more_s >= 0.5 * max(shortest_on_s, dt_s)
     if wanted:
         owed_s -= dt_s
