@@ -36,8 +36,12 @@ class Receiver:
         self._thread.join(5)
 
     def address(self, more: str = "") -> str:
-        """Return the library's address of this receiver; it waits a fifth of a second for an answer."""
-        return f"json://127.0.0.1:{self.port}/a-token-of-the-shed?rto=0.2{more}"
+        """Return the library's address of this receiver, and how long is waited for its answer.
+
+        Where one comes, that is long: what a busy computer answers late would be sent a second time.
+        """
+        wait_s = 0.2 if self.mood == "hanging" else 10.0
+        return f"json://127.0.0.1:{self.port}/a-token-of-the-shed?rto={wait_s}{more}"
 
     @property
     def titles(self) -> list[str]:
