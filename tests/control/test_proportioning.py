@@ -5,7 +5,7 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from controller.control import Relay, Switching, proportion
@@ -38,6 +38,7 @@ def runs(wanted: list[bool]) -> list[tuple[bool, int]]:
     st.lists(st.floats(0.0, 1.0), min_size=1, max_size=40),
     st.integers(1, 200),
 )
+@example(CONTACTOR, [0.13, 1.0, 1.0, 0.0], 10)  # a duty that jumps up in a round must not wait for its end
 @settings(deadline=None)
 def test_the_heat_given_is_the_heat_owed_within_two_bands_at_every_moment(
     switching: Switching, levels: list[float], each: int
