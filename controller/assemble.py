@@ -123,7 +123,7 @@ def control_plan(config: KilnConfig, model: FittedKiln | None = None) -> Plan:
     kiln, learns, power_w = None, False, config.heater.power_w
     known_by = "the numbers in the kiln's file"
     if model is not None:
-        kiln, known_by = known_kiln(model.kiln), f"the model fitted to firing {model.firing}"
+        kiln, known_by = known_kiln(model.for_control), f"the model fitted to firing {model.firing}"
     elif known.heat_capacity_j_per_k is None and known.loss_w_per_k is None:
         kiln, learns = unknown_kiln(power_w), True
         known_by = f"a typical kiln of {power_w:.0f} W, corrected while it fires"

@@ -11,23 +11,21 @@ Some stretches are left out of the fit and only used to judge it. Runs beside th
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from controller.errors import UsageError
+from controller.forecast.by_columns import ByColumns
 from controller.forecast.fit_limits import too_little, why_refused
+from controller.forecast.fit_quick import quick_numbers
 from controller.forecast.models import FREE, FittedKiln
+from controller.forecast.samples import EVERY_S, Floats, Samples, samples
 from controller.forecast.unknown_heat import MOST_PART, unknown_heat
 from controller.physics.grey import GreyKiln, GreyState, at_rest, step, typical
 from controller.record.curve import Curve
 
-Floats = NDArray[np.float64]
-
-EVERY_S = 15.0
-"""The record is taken every so many seconds: shorter than the lags that matter, and quick enough."""
 LEVEL_K, LOAD_K, CHANGE_K = 5.0, 30.0, 0.3
 """What is expected to be left of air, of load, and of a minute's change in the air, one standard deviation
 each, times the root of the rows that hang together (20, 20 and 4): neighbours tell no more than one. The load
@@ -47,37 +45,6 @@ PRIOR = dict.fromkeys(FREE, 0.6) | {
 """How far a kiln's numbers may be from the typical kiln's of that power: one standard deviation of their
 logarithm. They hold what the record says little of. The elements are held more: wire is loaded much alike
 everywhere, W for each m2 of its surface (common practice, no source)."""
-
-
-class Samples(NamedTuple):
-    """A firing every `EVERY_S`. `heat_s`: seconds of heat given by then; NaN where nothing was measured."""
-
-    t_s: Floats
-    air_c: Floats
-    load_c: Floats
-    ticks_s: Floats
-    heat_s: Floats
-
-
-def samples(curve: Curve) -> Samples:
-    """Take a record at even times; each value is the mean about its time."""
-    ticks_s = curve.t_s
-    lasts_s = np.diff(ticks_s, append=ticks_s[-1])
-    usual_s = float(np.median(lasts_s[:-1])) if len(lasts_s) > 1 else 1.0
-    on_s = np.where(curve.heat_on, np.minimum(lasts_s, 3.0 * usual_s), 0.0)
-    heat_s = np.concatenate(([0.0], np.cumsum(on_s)[:-1]))
-    t_s = np.arange(0.0, float(ticks_s[-1]), EVERY_S)
-    place = np.rint(ticks_s / EVERY_S).astype(np.int64)
-    return Samples(
-        t_s, _mean(curve.air_c, place, len(t_s)), _mean(curve.load_c, place, len(t_s)), ticks_s, heat_s
-    )
-
-
-def _mean(values: Floats, place: NDArray[np.int64], count: int) -> Floats:
-    good = ~np.isnan(values) & (place < count)
-    total = np.bincount(place[good], values[good], count)
-    number = np.bincount(place[good], minlength=count)
-    return np.where(number > 0, total / np.maximum(number, 1), np.nan)
 
 
 def simulate(kilns: GreyKiln, seen: Samples, unknown: Floats) -> tuple[Floats, Floats]:
@@ -101,7 +68,7 @@ def simulate(kilns: GreyKiln, seen: Samples, unknown: Floats) -> tuple[Floats, F
     return air, load
 
 
-class Problem:
+class Problem(ByColumns):
     """The residuals and their derivatives, for scipy: the unknowns are logarithms, then the hats."""
 
     def __init__(self, seen: Samples, power_w: float, room_c: float) -> None:
@@ -119,8 +86,8 @@ class Problem:
         after = self.air_rows + CHANGE_ROWS
         known = set(self.air_rows.tolist())
         self.change_rows = np.array([n for n, m in zip(self.air_rows, after, strict=True) if m in known])
-        self._at: Floats | None = None
-        self._found: tuple[Floats, Floats] | None = None
+        count = len(FREE) + self.hats
+        super().__init__(np.where(np.arange(count) < len(FREE), 1e-3, 1e-4))
 
     def kilns(self, columns: Floats) -> GreyKiln:
         """Return the kilns of many columns of unknowns."""
@@ -143,25 +110,6 @@ class Problem:
                 hats / self.unknown.believed[:, None],
             )
         )
-
-    def both(self, unknowns: Floats) -> tuple[Floats, Floats]:
-        """Return residuals and derivatives: all in one run, a column for each unknown."""
-        if self._at is None or not np.array_equal(self._at, unknowns):
-            count = len(unknowns)
-            steps = np.where(np.arange(count) < len(FREE), 1e-3, 1e-4)
-            columns = np.column_stack([unknowns, unknowns[:, None] + np.diag(steps)])
-            found = self.residuals(columns)
-            self._at, self._found = unknowns.copy(), (found[:, 0], (found[:, 1:] - found[:, :1]) / steps)
-        assert self._found is not None
-        return self._found
-
-    def off(self, unknowns: Floats) -> Floats:
-        """Return the residuals."""
-        return self.both(unknowns)[0]
-
-    def derivatives(self, unknowns: Floats) -> Floats:
-        """Return their derivatives: a row a residual, a column an unknown."""
-        return self.both(unknowns)[1]
 
 
 def fit(curve: Curve, power_w: float, firing: int) -> FittedKiln:
@@ -189,7 +137,8 @@ def fit(curve: Curve, power_w: float, firing: int) -> FittedKiln:
         ftol=3e-4,
         xtol=1e-4,
     )
-    return _fitted(problem, solved.x, firing)
+    fitted = _fitted(problem, solved.x, firing)
+    return replace(fitted, quick=quick_numbers(fitted.kiln, curve, seen))
 
 
 def _fitted(problem: Problem, unknowns: Floats, firing: int) -> FittedKiln:

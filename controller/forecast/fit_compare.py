@@ -17,8 +17,9 @@ from typing import NamedTuple
 import numpy as np
 from scipy.optimize import least_squares
 
-from controller.forecast.fit import CHANGE_K, CHANGE_ROWS, LEVEL_K, Floats, Problem, samples, simulate
+from controller.forecast.fit import CHANGE_K, CHANGE_ROWS, LEVEL_K, Problem, simulate
 from controller.forecast.models import FREE, FittedKiln
+from controller.forecast.samples import Floats, samples
 from controller.physics.grey import GreyKiln
 from controller.record.curve import Curve
 

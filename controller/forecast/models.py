@@ -30,7 +30,8 @@ class FittedKiln:
     `covariance`: of the logarithms of `FREE`. `rms_k`: what is left of the air where it was fitted;
     `held_out_rms_k`: where it was not (NaN: nothing was). `unknown_w`: the heat (RMS) that is not the
     kiln's while no plastic can burn; `fire_part`: what there is of it while plastic may, over the heat that
-    was given. `refused`: why it is not used; empty: it is.
+    was given. `refused`: why it is not used; empty: it is. `quick`: the same kiln with what happens within a
+    relay's rounds fitted tick by tick; None: it was not.
     """
 
     kiln: GreyKiln
@@ -44,6 +45,12 @@ class FittedKiln:
     unknown_w: float = 0.0
     refused: str = ""
     fire_part: float = 0.0
+    quick: GreyKiln | None = None
+
+    @property
+    def for_control(self) -> GreyKiln:
+        """The kiln as feedback has to know it."""
+        return self.kiln if self.quick is None else self.quick
 
     def spread(self, name: str) -> float:
         """Return one standard deviation of a number, as a part of it."""
@@ -66,6 +73,7 @@ def to_text(fitted: FittedKiln) -> str:
     told = asdict(fitted) | {
         "form": FORM,
         "kiln": fitted.kiln._asdict(),
+        "quick": None if fitted.quick is None else fitted.quick._asdict(),
         "held_out_rms_k": None if math.isnan(held) else held,
     }
     return json.dumps(told, indent=1) + "\n"
@@ -78,17 +86,25 @@ def from_text(text: str, file: str) -> FittedKiln:
         if told.pop("form") != FORM:
             raise ValueError("another form")
         held = told.pop("held_out_rms_k")
-        kiln = GreyKiln(**{name: _positive(value) for name, value in told.pop("kiln").items()})
+        kiln, quick = _kiln(told.pop("kiln")), told.pop("quick", None)
         covariance = tuple(tuple(float(v) for v in row) for row in told.pop("covariance"))
         if [len(row) for row in covariance] != [len(FREE)] * len(FREE):
             raise ValueError("a covariance of another size")
         return FittedKiln(
-            kiln=kiln, covariance=covariance, held_out_rms_k=math.nan if held is None else float(held), **told
+            kiln=kiln,
+            covariance=covariance,
+            held_out_rms_k=math.nan if held is None else float(held),
+            quick=None if quick is None else _kiln(quick),
+            **told,
         )
     except (ValueError, TypeError, KeyError, AttributeError) as error:
         raise UsageError(
             f"{file}: found {error}, expected a kiln model as stokehold learn writes it"
         ) from error
+
+
+def _kiln(told: dict[str, object]) -> GreyKiln:
+    return GreyKiln(**{name: _positive(value) for name, value in told.items()})
 
 
 def _positive(value: object) -> float:

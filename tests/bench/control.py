@@ -74,7 +74,7 @@ def one(seed: int) -> Result:
     try:
         first = fire(drawn, unknown, seed)
         fitted = fit(first.curve, power_w, 1)
-        kiln = known_kiln(fitted.kiln)
+        kiln = known_kiln(fitted.for_control)
         known = unknown if fitted.refused else Plan(unknown.tuning, unknown.switching, power_w, kiln=kiln)
         learned = fire(drawn, known, seed + 10_000)
     except CutShortError as ended:
