@@ -87,6 +87,14 @@ def test_a_steady_duty_gives_even_rounds_of_just_a_cycle_and_owes_nothing_in_the
     assert abs(owed[1000:].mean()) <= 0.6
 
 
+@pytest.mark.parametrize("duty", [0.33, 0.13, 0.44, 0.56, 0.67, 0.87])
+def test_what_is_owed_comes_back_to_within_a_part_of_a_tick_in_each_round(duty: float) -> None:
+    wanted = np.array(run(CONTACTOR, [duty] * 4000))
+    owed = np.cumsum(duty - wanted)[1000:]
+    turns = np.diff(wanted[1000:].astype(int)) == (1 if duty < 0.5 else -1)  # the longer of the two ends
+    assert np.ptp(owed[:-1][turns]) <= min(duty, 1.0 - duty) + 1e-9
+
+
 @given(st.lists(st.floats(0.0, 1.0), min_size=200, max_size=400))
 @settings(deadline=None)
 def test_a_contactor_s_shortest_off_time_is_kept_whatever_the_duty_does(duties: list[float]) -> None:

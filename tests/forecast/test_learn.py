@@ -74,7 +74,7 @@ def test_a_firing_is_learnt_from_and_the_next_control_begins_with_it(
     warmed = found.chamber_j_per_k + found.load_j_per_k + found.elements_j_per_k
     assert warmed == pytest.approx(KILN.chamber_j_per_k + KILN.load_j_per_k + KILN.elements_j_per_k, rel=0.1)
     plan = assemble.control_plan(config, fitted)
-    assert plan.kiln == known_kiln(fitted.kiln)
+    assert plan.kiln == known_kiln(fitted.for_control)
     assert not plan.learns
 
 
