@@ -2,9 +2,10 @@
 
 Each kiln is fired three times with noise of its own: knowing nothing; then with the model fitted to that
 firing; and by `simple-pid` with the best settings that a search finds for this kiln (`tests.bench.rival`).
-The fourth is what no control could beat (`tests.bench.limit`), with the same relay. What overshoot and hold
-error are, and what is told apart because nobody heated, is said in `tests.bench.firings`: all are of the true
-air.
+The fourth is what no control could beat (`tests.bench.limit`), with the same relay; what that relay swings a
+hold by, however it is switched, stands beside the hold errors (`tests.bench.ripple`). What overshoot and
+hold error are, and what is told apart because nobody heated, is said in `tests.bench.firings`: all are of the
+true air.
 
 A firing that the guard ends (where plastic burns so hard that the kiln gets hotter with the heat off, it
 takes the relay for welded) has no figures; such kilns are counted in `control.ended_by_guard`.
@@ -30,6 +31,7 @@ from tests.bench import kept
 from tests.bench.firings import CutShortError, Quality, fire, quality
 from tests.bench.kilns import BENCH, DEVELOPMENT, draw
 from tests.bench.limit import Limit, limit
+from tests.bench.ripple import ripple_k
 from tests.bench.rival import Rival, best_pid
 
 UNHEATED_K = 0.5
@@ -40,7 +42,8 @@ class Result(NamedTuple):
     """One kiln: its firings, what the fit left, the rival and the limit.
 
     `ended`: why the guard ended a firing; then there is nothing else. `beyond`: the schedule asks for more
-    than its power can do; no control could avoid most of the error.
+    than its power can do; no control could avoid most of the error. `ripple_k`: the hold error that its relay
+    makes by itself (`tests.bench.ripple`).
     """
 
     seed: int
@@ -53,6 +56,7 @@ class Result(NamedTuple):
     limit: Limit | None = None
     rms_k: float = 0.0
     refused: str = ""
+    ripple_k: float = 0.0
 
 
 class Whole(NamedTuple):
@@ -64,6 +68,7 @@ class Whole(NamedTuple):
     learned: Quality
     rival: Quality
     limit: Limit
+    ripple_k: float
 
 
 def one(seed: int) -> Result:
@@ -91,6 +96,7 @@ def one(seed: int) -> Result:
         least,
         fitted.rms_k,
         fitted.refused,
+        ripple_k(drawn, learned),
     )
 
 
@@ -115,8 +121,9 @@ def _line(r: Result) -> str:
         f"{kiln} {'beyond' if r.beyond else '':6} fit {r.rms_k:4.2f} K {r.refused}| first "
         f"{first.overshoot_k:4.2f} (+{first.overshoot_all_told_k - first.overshoot_k:.2f} unheated) K iae "
         f"{first.iae_k_s:6.0f} | rms {learned.rms_k:5.2f} over {learned.overshoot_k:4.2f} (+{unheated_k:.2f})"
-        f" hold {learned.hold_error_k:4.2f} K {learned.cycles_per_h:3.0f}/h | iae {learned.iae_k_s:6.0f} "
-        f"pid {rival.iae_k_s:6.0f} limit {r.limit.relay_k_s:6.0f} floor {r.limit.floor_k_s:6.0f} K s"
+        f" hold {learned.hold_error_k:4.2f} (ripple {r.ripple_k:.2f}) K {learned.cycles_per_h:3.0f}/h"
+        f" | iae {learned.iae_k_s:6.0f} pid {rival.iae_k_s:6.0f}"
+        f" limit {r.limit.relay_k_s:6.0f} floor {r.limit.floor_k_s:6.0f} K s"
     )
 
 
@@ -144,8 +151,10 @@ def figures(found: list[Result]) -> dict[str, float]:
     if all_kilns:
         told |= _errors(all_kilns) | _ratios(all_kilns)
     for kind, contactor in (("ssr", False), ("contactor", True)):
-        some = [r.learned for r in all_kilns if r.contactor == contactor]
+        kilns = [r for r in all_kilns if r.contactor == contactor]
+        some = [r.learned for r in kilns]
         if some:
+            told[f"control.ripple_k_p95_{kind}"] = _p95([r.ripple_k for r in kilns])
             told[f"control.overshoot_k_p95_{kind}"] = _p95([q.overshoot_k for q in some])
             told[f"control.hold_error_k_p95_{kind}"] = _p95([q.hold_error_k for q in some])
             told[f"control.overshoot_all_told_k_p95_{kind}"] = _p95([q.overshoot_all_told_k for q in some])
@@ -156,7 +165,7 @@ def figures(found: list[Result]) -> dict[str, float]:
 def whole(found: list[Result]) -> list[Whole]:
     """Return the kilns of which there are figures."""
     return [
-        Whole(r.contactor, r.beyond, r.first, r.learned, r.rival.quality, r.limit)
+        Whole(r.contactor, r.beyond, r.first, r.learned, r.rival.quality, r.limit, r.ripple_k)
         for r in found
         if r.first and r.learned and r.rival and r.limit
     ]
@@ -168,6 +177,7 @@ def _errors(found: list[Whole]) -> dict[str, float]:
         "control.kilns_hotter_unheated": float(sum(by_itself)),
         "control.rms_k_median": float(np.median([r.learned.rms_k for r in found])),
         "control.hold_error_k_p95": _p95([r.learned.hold_error_k for r in found]),
+        "control.ripple_k_p95": _p95([r.ripple_k for r in found]),
         "control.hold_error_all_told_k_p95": _p95([r.learned.hold_error_all_told_k for r in found]),
         "control.first_firing_overshoot_k_max": max(r.first.overshoot_k for r in found),
         "control.first_firing_overshoot_all_told_k_max": max(r.first.overshoot_all_told_k for r in found),

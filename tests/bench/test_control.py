@@ -20,6 +20,7 @@ from tests.bench.kilns import draw
 from tests.bench.light import fire_light
 from tests.bench.limit import BLOCKS_S, COUNT, PROBE, Limit, limit, plant_steps, response
 from tests.bench.patterns import AHEAD_S, Course, even_rounds, least
+from tests.bench.ripple import ripple_k, swing_k
 
 SHORT = read_schedule(
     """
@@ -256,3 +257,25 @@ def test_the_curve_of_a_firing_has_its_own_clock() -> None:
     assert curve.t_s.tolist() == [0.0, 1.0]
     assert curve.heat_on.tolist() == [False, True]
     assert COUNT > PROBE
+
+
+@pytest.mark.parametrize(
+    ("duty", "switching", "heat_s", "round_s"),
+    [(0.3, CONTACTOR, 6.0, 20.0), (0.05, CONTACTOR, 2.0, 40.0), (0.98, CONTACTOR, 98.0, 100.0)],
+)
+def test_the_swing_of_a_plant_that_only_stores_is_what_a_round_s_heat_makes_of_it(
+    duty: float, switching: Switching, heat_s: float, round_s: float
+) -> None:
+    stores = np.eye(COUNT + 1)[None, :, :].copy()
+    stores[0, PROBE, COUNT] = 0.2  # K for each second of heat
+    assert heat_s == pytest.approx(duty * round_s)
+    assert swing_k(stores, switching, duty) == pytest.approx(0.5 * 0.2 * heat_s * (1.0 - duty))
+
+
+def test_no_hold_error_is_less_than_what_the_relay_swings_it_by(fired: Fired) -> None:
+    drawn = draw(1000)
+    assert drawn.contactor
+    swings_k = ripple_k(drawn, fired, SHORT)
+    assert 0.02 < swings_k <= quality(fired, SHORT).hold_error_k
+    quick = replace(drawn, switching=SOLID_STATE)
+    assert ripple_k(quick, fired, SHORT) < 0.3 * swings_k
