@@ -49,6 +49,7 @@ def test_a_changed_source_is_compiled_anew(house: Path) -> None:
 
 
 @needs_compiler
+@pytest.mark.timeout(240)  # a compiler on a busy computer takes its time
 def test_the_copy_runs_machine_code_and_the_house_goes_on_with_its_source(
     house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
