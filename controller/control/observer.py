@@ -25,9 +25,9 @@ from typing import NamedTuple
 
 from controller.control.ahead import Ahead, KnownKiln, radiates_w_per_k
 
-OBSERVES_S = 25.0
+OBSERVES_S = 30.0
 """Quicker, and it takes noise for heat; slower, and it comes late. Chosen on the bench's development kilns,
-where 20 to 40 s differ little."""
+where 25 to 35 s differ little."""
 
 SHORTEST_TICK_S = 0.1
 """What is brought forward (an abort) may come at once after a tick: no lag is counted in shorter ones."""

@@ -201,9 +201,17 @@ def _ratios(found: list[Whole]) -> dict[str, float]:
         firsts = [r.first.iae_k_s / r.rival.iae_k_s for r in within]
         told["control.first_firing_iae_vs_best_pid_within_power"] = float(np.median(firsts))
     for kind, contactor in (("ssr", False), ("contactor", True)):
-        some = [r.limit.own_k_s / r.limit.relay_k_s for r in within if r.contactor == contactor]
+        some = [r for r in within if r.contactor == contactor]
         if some:
-            told[f"control.iae_vs_limit_within_power_{kind}"] = float(np.nanmedian(some))
+            told[f"control.iae_vs_best_pid_within_power_{kind}"] = float(
+                np.median([r.learned.iae_k_s / r.rival.iae_k_s for r in some])
+            )
+            told[f"control.iae_vs_limit_within_power_{kind}"] = float(
+                np.nanmedian([r.limit.own_k_s / r.limit.relay_k_s for r in some])
+            )
+            told[f"control.limit_vs_best_pid_within_power_{kind}"] = float(
+                np.nanmedian([r.limit.relay_k_s / r.rival.iae_k_s for r in some])
+            )
     return told
 
 
