@@ -186,9 +186,10 @@ def service(
     import time
 
     # The guard comes first: making it takes the heat away, whatever an earlier run of the program left on,
-    # and whatever is wrong with the record.
+    # and whatever is wrong with the record or the kiln's model.
     inputs, output = open_wire(config, clock.now_s)
-    loop = tick_loop(config, output, LatchFile(home / LATCHES_NAME), clock.now_s, model(home, config))
+    loop = tick_loop(config, output, LatchFile(home / LATCHES_NAME), clock.now_s)
+    loop.renew(control_plan(config, model(home, config)))
     # In accelerated time a tick may be short: it is kept before the next but one, as in real time.
     flush_s = min(0.5, max(SHORTEST_FLUSH_S, config.tick_s / speed / 2.0))
     journal = Journal(home / RECORD_NAME, flush_every_s=flush_s).start()

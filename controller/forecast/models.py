@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from controller.errors import UsageError
-from controller.physics.grey import GreyKiln
+from controller.physics.grey import GreyKiln, typical
 
 FREE = tuple(name for name in GreyKiln._fields if name not in ("power_w", "room_c"))
 """What is fitted. The power is the kiln's file's, the room's temperature is that of the cold kiln."""
@@ -21,6 +21,9 @@ MODEL_NAME = "model.json"
 HISTORY_NAME = "models"
 FORM = 1
 SAME_POWER = 0.02  # a model fitted with another power than the file's is another kiln's; 2 % is rounding
+FARTHEST = dict.fromkeys(FREE, 20.0) | {"elements_w_per_k": 2000.0}
+"""A fit ends within e^2.5 (12) times a typical kiln of its power, either way; the elements' convection, which
+follows their surface in the quick fit, within e^7 (1097). Beyond is no fit's, and control would run wild."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,24 +97,34 @@ def from_text(text: str, file: str) -> FittedKiln:
             kiln=kiln,
             covariance=covariance,
             held_out_rms_k=math.nan if held is None else float(held),
-            quick=None if quick is None else _kiln(quick),
+            quick=None if quick is None else _quick(quick, kiln),
             **told,
         )
-    except (ValueError, TypeError, KeyError, AttributeError) as error:
+    except (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
         raise UsageError(
             f"{file}: found {error}, expected a kiln model as stokehold learn writes it"
         ) from error
 
 
 def _kiln(told: dict[str, object]) -> GreyKiln:
-    return GreyKiln(**{name: _positive(value) for name, value in told.items()})
+    """Read a kiln's numbers. Raises ValueError where one is such as no fit makes it."""
+    kiln = GreyKiln(**{name: float(value) for name, value in told.items()})  # type: ignore[arg-type]
+    if not (1.0 < kiln.power_w < 1e7 and -50.0 < kiln.room_c < 60.0):
+        raise ValueError(f"a power of {kiln.power_w:g} W in a room of {kiln.room_c:g} C")
+    usual = typical(kiln.power_w)
+    for name, times in FARTHEST.items():
+        number, typically = getattr(kiln, name), getattr(usual, name)
+        if not typically / times <= number <= typically * times:
+            raise ValueError(f"{name} {number:g}, where a typical kiln has {typically:g}")
+    return kiln
 
 
-def _positive(value: object) -> float:
-    number = float(value)  # type: ignore[arg-type]
-    if not (math.isfinite(number) and number > -50.0):
-        raise ValueError(f"the number {number}")
-    return number
+def _quick(told: dict[str, object], kiln: GreyKiln) -> GreyKiln:
+    """Read the same kiln's quick numbers; another kiln's are none."""
+    quick = _kiln(told)
+    if (quick.power_w, quick.room_c) != (kiln.power_w, kiln.room_c):
+        raise ValueError("quick numbers of another power or room")
+    return quick
 
 
 def keep(fitted: FittedKiln, home: Path) -> Path:
@@ -138,9 +151,11 @@ def load(home: Path) -> FittedKiln | None:
     if not path.exists():
         return None
     try:
-        text = path.read_text()
+        text = path.read_text(encoding="utf-8")
     except OSError as error:
         raise UsageError(f"{path}: cannot be read: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{path}: found bytes that are no text, expected a kiln model") from error
     fitted = from_text(text, str(path))
     return None if fitted.refused else fitted
 
@@ -159,7 +174,7 @@ def newest_refused(home: Path) -> FittedKiln | None:
         return None
     path = kept[max(kept)]
     try:
-        fitted = from_text(path.read_text(), str(path))
-    except (OSError, UsageError):
+        fitted = from_text(path.read_text(encoding="utf-8"), str(path))
+    except (OSError, UnicodeDecodeError, UsageError):
         return None
     return fitted if fitted.refused else None

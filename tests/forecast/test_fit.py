@@ -13,7 +13,7 @@ import pytest
 from controller.errors import UsageError
 from controller.forecast.fit import fit
 from controller.forecast.fit_limits import MOST_FIRE_PART, why_refused
-from controller.forecast.models import MODEL_NAME, FittedKiln, from_text, keep, load, to_text
+from controller.forecast.models import FREE, MODEL_NAME, FittedKiln, from_text, keep, load, to_text
 from controller.physics.grey import GreyKiln, at_rest, holding_power_w, step, typical
 from controller.record.curve import Curve
 
@@ -185,19 +185,47 @@ def test_a_refused_one_goes_to_the_history_and_leaves_the_good_one(
 
 
 @pytest.mark.parametrize(
-    "text",
-    ["", "[]", "{}", '{"form": 2}', "nonsense"],
+    "written",
+    [b"", b"[]", b"{}", b'{"form": 2}', b"nonsense", b"\0" * 4096, b"\xff\xfe\0", b"[" * 100_000],
+    ids=lambda written: repr(written[:8]),
 )
-def test_a_file_that_is_no_model_is_told_of_in_one_line(text: str, tmp_path: Path) -> None:
-    (tmp_path / MODEL_NAME).write_text(text)
+def test_a_file_that_is_no_model_is_told_of_in_one_line(written: bytes, tmp_path: Path) -> None:
+    (tmp_path / MODEL_NAME).write_bytes(written)
     with pytest.raises(UsageError, match=r"model\.json: found .*, expected a kiln model") as told:
         load(tmp_path)
     assert "\n" not in str(told.value)
 
 
-@pytest.mark.parametrize("number", [math.nan, math.inf, -1e5])
-def test_nor_is_one_with_a_number_that_no_kiln_has(number: float, fitted: FittedKiln) -> None:
-    told = json.loads(to_text(fitted))
-    told["kiln"]["chamber_j_per_k"] = number
-    with pytest.raises(UsageError, match="expected a kiln model"):
+@pytest.mark.parametrize("which", ["kiln", "quick"])
+@pytest.mark.parametrize("name", GreyKiln._fields)
+@pytest.mark.parametrize("number", [math.nan, math.inf, -1e5, -51.0, 1e9, 10**400])
+def test_nor_is_one_with_a_number_that_no_kiln_has(
+    which: str, name: str, number: float, fitted: FittedKiln
+) -> None:
+    told = json.loads(to_text(replace(fitted, quick=fitted.kiln)))
+    told[which][name] = number
+    with pytest.raises(UsageError, match=r"expected a kiln model") as refused:
         from_text(json.dumps(told), "model.json")
+    assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize("name", [name for name in GreyKiln._fields if name != "room_c"])
+def test_nor_is_one_without_what_every_kiln_has(name: str, fitted: FittedKiln) -> None:
+    with pytest.raises(UsageError, match="expected a kiln model"):
+        from_text(to_text(replace(fitted, kiln=fitted.kiln._replace(**{name: 0.0}))), "model.json")
+
+
+@pytest.mark.parametrize("other", [{"power_w": 2.0 * TRUE.power_w}, {"room_c": 30.0}])
+def test_nor_is_one_whose_quick_numbers_are_another_kiln_s(
+    other: dict[str, float], fitted: FittedKiln
+) -> None:
+    astray = replace(fitted, quick=fitted.kiln._replace(**other))
+    with pytest.raises(UsageError, match="quick numbers of another power or room"):
+        from_text(to_text(astray), "model.json")
+
+
+def test_as_far_from_a_typical_kiln_as_a_fit_may_go_is_read(fitted: FittedKiln) -> None:
+    usual = typical(TRUE.power_w)
+    for times in (math.exp(-2.5), math.exp(2.5)):
+        far = usual._replace(**{name: times * getattr(usual, name) for name in FREE})
+        assert from_text(to_text(replace(fitted, kiln=far, quick=far)), "model.json").kiln == far

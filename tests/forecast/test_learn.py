@@ -11,6 +11,7 @@ import pytest
 
 from controller import assemble
 from controller.cli import main
+from controller.clock import ManualClock
 from controller.config import load_kiln
 from controller.forecast.models import MODEL_NAME, load
 from controller.home import RECORD_NAME
@@ -106,12 +107,37 @@ def test_a_kiln_with_another_heater_since_then_is_not_controlled_by_the_old_mode
     assert "fitted with 6500 W, and its file says 9000 W" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("written", [b"{", b"\xff\xfe\0"])
 def test_a_damaged_model_does_not_keep_the_controller_from_starting(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    written: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (tmp_path / MODEL_NAME).write_text("{")
+    (tmp_path / MODEL_NAME).write_bytes(written)
     assert assemble.model(tmp_path, load_kiln(DEMO)) is None
     assert "the kiln's model is not used" in capsys.readouterr().err
+
+
+def test_the_heat_is_off_before_the_model_is_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An earlier run of the program may have left the relay on: nothing in a file may keep it so."""
+    done: list[str] = []
+
+    class Output:
+        def drop(self) -> None:
+            done.append("drop")
+
+        def open_main(self) -> None:
+            done.append("open main")
+
+    def fails(_home: Path) -> None:
+        done.append("model")
+        raise RuntimeError("nobody thought of this")
+
+    monkeypatch.setattr(assemble, "open_wire", lambda _config, _now: (None, Output()))
+    monkeypatch.setattr(assemble.models, "load", fails)
+    with pytest.raises(RuntimeError):
+        assemble.service(load_kiln(DEMO), tmp_path, ManualClock(), 1.0, lambda _code: None)
+    assert done == ["drop", "open main", "model"]
 
 
 def test_a_kiln_of_which_the_file_says_nothing_is_learnt_on_line() -> None:
