@@ -29,6 +29,11 @@ OBSERVES_S = 30.0
 """Quicker, and it takes noise for heat; slower, and it comes late. Chosen on the bench's development kilns,
 where 25 to 35 s differ little."""
 
+ASTRAY_K, MOST_UNKNOWN = 30.0, 1.0
+"""An observer that is so far off its thermocouple, or has to think of more heat than all that its elements
+give, has lost the kiln (the model is another's, or a door was opened) and begins anew: else it may swing ever
+wider, and end where there are no numbers. Chosen: a kiln that it knows keeps within 2 K, and a quarter."""
+
 SHORTEST_TICK_S = 0.1
 """What is brought forward (an abort) may come at once after a tick: no lag is counted in shorter ones."""
 
@@ -121,6 +126,8 @@ def observe(
         k1, k2, k3 = _gains(kiln, leaks / kiln.chamber_j_per_k)
         elements_c, chamber_c = elements_c + k2 * off_k, chamber_c + k2 * off_k
         probe_c, unknown = probe_c + k1 * off_k, unknown + k3 * off_k
+        if not (abs(air_c - probe_c) < ASTRAY_K and abs(unknown) < MOST_UNKNOWN):  # NaN is neither
+            return first_seen(air_c, owed_s)
     return Observed(elements_c, chamber_c, probe_c, unknown, swing, given, uneven_s, owed_s)
 
 

@@ -7,9 +7,17 @@ import itertools
 import numpy as np
 import pytest
 
-from controller.control import Plan, Switching, Tuning, control
+from controller.control import Control, Plan, Switching, Tuning, control
 from controller.control.ahead import begin
-from controller.control.observer import OBSERVES_S, Observed, _gains, first_seen, observe
+from controller.control.observer import (
+    ASTRAY_K,
+    MOST_UNKNOWN,
+    OBSERVES_S,
+    Observed,
+    _gains,
+    first_seen,
+    observe,
+)
 from controller.known_kiln import known_kiln
 from controller.physics.grey import GreyKiln, GreyState, at_rest, step, typical
 from tests.control.grey_loop import run
@@ -142,3 +150,30 @@ def test_heat_that_nobody_knew_of_moves_a_hold_by_little() -> None:
     off_k = seen.air_c[int(H) :] - 600.0
     assert 0.1 < off_k.max() < 1.5
     assert abs(off_k[-600:]).max() < 0.2
+
+
+@pytest.mark.parametrize("dt_s", [1.0, 5.0])
+@pytest.mark.parametrize("times", [4.0, 6.0, 12.0])
+def test_with_another_kiln_s_numbers_it_begins_anew_before_it_swings_the_kiln(
+    times: float, dt_s: float
+) -> None:
+    """What the thermocouple sees of the elements is the number by which an observer is led astray soonest."""
+    wrong = plan(CONTACTOR, GREY._replace(sees_elements=times * GREY.sees_elements))
+    state, carried, granted = at_rest(20.0), Control(), False
+    for n in range(int(1.5 * H / dt_s)):
+        setpoint_c = min(400.0, 20.0 + 300.0 * n * dt_s / H)
+        slope = 300.0 if setpoint_c < 400.0 else 0.0
+        carried, granted = control(carried, wrong, setpoint_c, slope, float(state.probe_c), granted, dt_s)
+        assert 0.0 <= carried.duty <= 1.0
+        assert carried.observed is not None
+        assert abs(carried.observed.unknown) < MOST_UNKNOWN
+        state = step(state, GREY, GREY.power_w * granted, dt_s)
+        assert state.probe_c < setpoint_c + 15.0
+
+
+@pytest.mark.parametrize("off_k", [-1.2 * ASTRAY_K, 1.2 * ASTRAY_K])
+def test_a_reading_that_is_far_from_all_that_it_thinks_is_where_it_begins_anew(off_k: float) -> None:
+    _, observed = watch(0.3, 300)[-1]
+    air_c = observed.probe_c + off_k
+    begun = observe(observed, KILN, begin(300.0, 20.0), CONTACTOR.cycle_s, air_c, False, 0.25, 1.0)
+    assert begun == first_seen(air_c, 0.25)
