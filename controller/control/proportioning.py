@@ -116,5 +116,7 @@ def _pauses_briefly(
 
 
 def _whole(exact_s: float, shortest_s: float, dt_s: float) -> float:
-    """The whole ticks of the shorter of heat and pause."""
+    """The whole ticks of the shorter of heat and pause; in no time there are none to count."""
+    if dt_s <= 0.0:
+        return max(exact_s, shortest_s)
     return dt_s * ceil(max(exact_s / dt_s - SHORTER, shortest_s / dt_s))
