@@ -46,7 +46,7 @@ class LatchFile:
                 Latch(str(row["row_id"]), str(row["found"]), float(row["utc_s"]), bool(row["first_out"]))
                 for row in rows
             )
-        except (ValueError, TypeError, KeyError):
+        except (ValueError, TypeError, KeyError, OverflowError, RecursionError):
             return (Latch(UNREADABLE, f"{self._path.name} is damaged", 0.0, True),)
 
     def save(self, latches: tuple[Latch, ...]) -> None:

@@ -32,7 +32,10 @@ def test_without_a_file_nothing_is_latched(path: Path) -> None:
         "[1]",
         '[{"row_id": "x"}]',
         '[{"row_id":1,"found":1,"utc_s":"x","first_out":1}]',
+        '[{"row_id":1,"found":1,"utc_s":1' + 400 * "0" + ',"first_out":1}]',
+        100_000 * "[",
     ],
+    ids=lambda text: text[:40],
 )
 def test_a_damaged_file_is_one_latch_that_came_first_and_says_so(path: Path, text: str) -> None:
     path.write_text(text)
