@@ -39,7 +39,7 @@ from controller.schedule.located import FileProblems
 from controller.schedule.model import Schedule
 from controller.schedule.reader import load_schedule, read_schedule
 from controller.seen import Told, seen
-from controller.taking_up import Interrupted, Recovery
+from controller.taking_up import Interrupted, Recovery, unwatched
 from controller.tick import Carried, Ticked, TickLoop
 from controller.wire.inputs import Inputs, Polled
 
@@ -48,6 +48,9 @@ from controller.wire.inputs import Inputs, Polled
 LATE_SHARE = 0.5
 # Time that nobody watched does not count for the schedule: at most this many periods of one gap do.
 LONGEST_GAP_TICKS = 3.0
+# A longer gap on the wall is an outage: what the kiln did meanwhile nobody saw, and the schedule's recovery
+# rule decides. Chosen: a cut as long leads a setpoint back; a computer that is only busy is not away so long.
+AWAY_S = 120.0
 NEEDS_PRESENCE = frozenset({"start", "restart", "release", "clear"})
 COLDER = frozenset({"abort", "stop", "hold"})
 # The key of the one request in a tick that no person made.
@@ -209,6 +212,8 @@ class Service:
 
     def _tick(self, now_s: float, dt_s: float, late_s: float) -> None:
         """One tick, whole. Recording comes last."""
+        if dt_s > AWAY_S * self._speed:
+            self._come_back(dt_s, now_s)
         dt_s = min(dt_s, LONGEST_GAP_TICKS * self._config.tick_s)
         asked = [one for one in (self._asked.popleft() for _ in range(len(self._asked))) if one.take()]
         requests = tuple(Request(a.cue, key, a.schedule) for key, a in enumerate(asked) if a.cue is not None)
@@ -256,16 +261,24 @@ class Service:
                 self._loop.renew(one.plan)
 
     def _take_up(self, left: Interrupted) -> None:
-        """Go on with a firing that another run of the program began: held, the heat off, not yet decided."""
+        """Go on with a firing after nobody has watched it: held, the heat off, not yet decided."""
         now_s = self._clock.now_s()
         firing = left.firing._replace(elapsed_s=left.firing.elapsed_s + now_s - left.at_s)
         self._loop.take_up(firing, left.n, now_s)
         self._firing = left.number
-        self._started_utc_s = left.start.started_utc_s
+        self._started_utc_s = left.started_utc_s
         self._started_s = now_s - firing.elapsed_s
         self._recovery = Recovery(left, now_s)
         self._open_leg(left.n + 1, self._loop.carries())
         self._event("interrupted", {"was": left.was.value, "outage": in_words(left.outage_s)})
+
+    def _come_back(self, gap_s: float, now_s: float) -> None:
+        """Take up what is open after nobody has ticked for `gap_s`, as after any outage."""
+        last = self._newest
+        if self._firing is None or self._started_utc_s is None or last is None:
+            return
+        air_c, firing = last.polled.readings["air"].value_c, self._loop.firing
+        self._take_up(unwatched(self._firing, self._started_utc_s, firing, last.n, air_c, gap_s, now_s))
 
     def _recover(self, polled: Polled, now_s: float, *, asked: bool) -> tuple[Request, ...]:
         """Return what the schedule's recovery rule asks for, once it can be decided; mostly nothing."""

@@ -3,6 +3,9 @@
 The record gives the last tick that was kept; `interrupted` makes of it a held firing with the heat off;
 `Recovery` waits until the kiln can be measured, and then gives what the schedule's rule decides as a cue
 of the firing's own state table. Until then, and whenever a person is quicker, nothing is decided.
+
+A program that lived and did not tick for long (it was stopped, its computer slept) was away as well: what
+the kiln did meanwhile nobody saw, and `unwatched` makes the same of its firing.
 """
 
 from __future__ import annotations
@@ -13,8 +16,8 @@ from typing import NamedTuple
 from controller.boot import boot
 from controller.config import KilnConfig
 from controller.firing import OPEN, Cue, Firing, State, stage_of
-from controller.firing.recovery import Decision, decide, taken_up
-from controller.record.rows import FiringRow, Unfinished
+from controller.firing.recovery import Decision, decide, kept, taken_up
+from controller.record.rows import Unfinished
 from controller.record.schedules import schedule_of
 
 # A reader that was without power as well needs this long to come up, at most; then nothing is resumed.
@@ -28,7 +31,7 @@ class Interrupted(NamedTuple):
     """
 
     number: int
-    start: FiringRow
+    started_utc_s: float
     firing: Firing
     n: int
     was: State
@@ -60,7 +63,7 @@ def interrupted(
     same_kiln = left.firing.start.kiln_text == config.text
     return Interrupted(
         left.firing.id,
-        left.firing.start,
+        left.firing.start.started_utc_s,
         firing,
         last.n,
         State(last.state),
@@ -69,6 +72,23 @@ def interrupted(
         same_kiln,
         now_s,
     )
+
+
+def unwatched(
+    number: int, started_utc_s: float, firing: Firing, n: int, air_c: float | None, gap_s: float, now_s: float
+) -> Interrupted:
+    """Return the same for a firing that nobody ticked for `gap_s`, though the program lived."""
+    assert firing.schedule is not None  # it is open
+    again = taken_up(
+        firing.schedule,
+        firing.full_rate_c_per_h,
+        firing.state,
+        firing.stage,
+        firing.setpoint_c,
+        kept(firing),
+        gap_s,
+    )
+    return Interrupted(number, started_utc_s, again, n, firing.state, air_c, gap_s, True, now_s)
 
 
 def outage(left: Unfinished, now_s: float, utc_s: float, speed: float) -> float | None:

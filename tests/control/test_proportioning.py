@@ -128,7 +128,7 @@ def test_a_refusal_ends_heat_in_the_relay_s_own_account() -> None:
 
 @pytest.mark.parametrize("duty", [0.0, 0.3, 0.5, 0.7, 1.0])
 def test_a_tick_in_no_time_changes_nothing_that_is_owed(duty: float) -> None:
-    """A clock that has not moved since the last tick (a coarse one, an order at once after it) is no fault."""
+    """A clock that has not moved since the last tick (a coarse one, an order at once) is no fault."""
     relay = Relay()
     for _ in range(50):
         after, _ = proportion(relay, CONTACTOR, duty, True, 0.0)
