@@ -13,6 +13,16 @@ from typing import Protocol
 from controller.errors import UsageError
 
 
+# The monotonic clock in which a computer's sleep counts, where the system has one (Linux): a kiln does not
+# sleep with it.
+_COUNTS = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
+
+
+def _monotonic_s() -> float:
+    """Return the system's monotonic time, its sleep included, s."""
+    return time.clock_gettime(_COUNTS)
+
+
 class Clock(Protocol):
     """What a tick needs to know of time."""
 
@@ -41,12 +51,12 @@ class SystemClock:
         if not 0.0 < speed < float("inf"):
             raise UsageError(f"speed: found {speed:g}, expected a number above 0")
         self.speed = speed
-        self._start_now_s = time.monotonic() * speed
+        self._start_now_s = _monotonic_s() * speed
         self._start_utc_s = time.time()
 
     def now_s(self) -> float:
-        """Return the system's monotonic time times the speed, s."""
-        return time.monotonic() * self.speed
+        """Return the system's monotonic time, its sleep included, times the speed, s."""
+        return _monotonic_s() * self.speed
 
     def utc_s(self) -> float:
         """Return the date and time, s since 1970 UTC."""

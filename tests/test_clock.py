@@ -12,8 +12,18 @@ from controller.errors import UsageError
 
 def test_the_system_clock_at_speed_one_is_the_system_s_own() -> None:
     clock: Clock = SystemClock()
-    assert clock.now_s() == pytest.approx(time.monotonic(), abs=0.05)
+    assert clock.now_s() == pytest.approx(time.clock_gettime(time.CLOCK_BOOTTIME), abs=0.05)
     assert clock.utc_s() == pytest.approx(time.time(), abs=0.05)
+
+
+def test_a_computer_s_sleep_has_passed_for_the_kiln(monkeypatch: pytest.MonkeyPatch) -> None:
+    passed = {time.CLOCK_BOOTTIME: 1000.0, time.CLOCK_MONOTONIC: 1000.0}
+    monkeypatch.setattr(time, "clock_gettime", passed.__getitem__)
+    monkeypatch.setattr(time, "monotonic", lambda: passed[time.CLOCK_MONOTONIC])
+    clock = SystemClock()
+    assert clock.now_s() == 1000.0
+    passed[time.CLOCK_BOOTTIME] += 5 * 3600.0
+    assert clock.now_s() == 1000.0 + 5 * 3600.0
 
 
 def test_a_stepped_system_clock_shows_in_utc_and_not_in_now(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -26,11 +36,11 @@ def test_a_stepped_system_clock_shows_in_utc_and_not_in_now(monkeypatch: pytest.
 
 
 def test_a_fast_clock_runs_both_times_as_fast(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(time, "monotonic", lambda: 1000.0)
+    monkeypatch.setattr(time, "clock_gettime", lambda _clock: 1000.0)
     monkeypatch.setattr(time, "time", lambda: 5.0e8)
     clock = SystemClock(speed=100.0)
     assert (clock.now_s(), clock.utc_s()) == (100000.0, 5.0e8)
-    monkeypatch.setattr(time, "monotonic", lambda: 1003.0)
+    monkeypatch.setattr(time, "clock_gettime", lambda _clock: 1003.0)
     assert (clock.now_s(), clock.utc_s()) == (100300.0, 5.0e8 + 300.0)
 
 
@@ -46,7 +56,7 @@ def test_sleeping_on_a_fast_clock_takes_the_wall_s_share_of_it(monkeypatch: pyte
         slept_s.append(seconds)
         wall_s[0] += 0.9 * seconds + 0.01  # sleeps end early at times
 
-    monkeypatch.setattr(time, "monotonic", lambda: wall_s[0])
+    monkeypatch.setattr(time, "clock_gettime", lambda _clock: wall_s[0])
     monkeypatch.setattr(time, "sleep", sleep)
     clock = SystemClock(speed=10.0)
     clock.sleep_until(120.0)
