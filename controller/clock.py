@@ -12,7 +12,6 @@ from typing import Protocol
 
 from controller.errors import UsageError
 
-
 # The monotonic clock in which a computer's sleep counts, where the system has one (Linux): a kiln does not
 # sleep with it.
 _COUNTS = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)

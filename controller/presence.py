@@ -83,10 +83,11 @@ class Presence:
         return f"wrong code, too often: wait {self._left_s(by):.0f} s, then use the new code"
 
     def _renew(self) -> None:
-        """Make a new code, show it, and keep it in the file; a full disk keeps nobody from reading it."""
+        """Make a new code, show it, and keep it in the file; where one cannot be done, the other is."""
         self._code = f"{secrets.randbelow(10_000):04d}"
-        self._show(self._code)
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError):  # a console that was closed
+            self._show(self._code)
+        with contextlib.suppress(OSError):  # a full disk
             handle = os.open(self._file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
             with os.fdopen(handle, "w") as file:
                 file.write(self._code)

@@ -105,3 +105,14 @@ def test_the_console_may_mistype_as_often_as_it_likes(tmp_path: Path) -> None:
         assert "wrong code" in console.presence.why_not(console.wrong(), False, CONSOLE)
     assert len(console.shown) == 1
     assert console.presence.why_not(console.shown[-1], False, "page") == ""
+
+
+def test_a_console_that_was_closed_keeps_nobody_at_the_kiln_from_the_code(tmp_path: Path) -> None:
+    """The page and the command line go on; the code is still in its file for the controller's user."""
+
+    def closed(_code: str) -> None:
+        raise BrokenPipeError
+
+    presence = Presence(tmp_path, lambda: 0.0, closed)
+    for _ in range(2):
+        assert presence.why_not(read_code(tmp_path), False) == ""
