@@ -234,8 +234,9 @@ class Service:
         self._newest = ticked
         if before not in OPEN and ticked.firing.state in OPEN:
             self._open_firing(ticked, carried)
-            for one in asked:
-                if one.cue is Cue.START:
+            taken = {answer.key for answer in ticked.outputs.answers if answer.taken}
+            for key, one in enumerate(asked):
+                if one.cue is Cue.START and key in taken:
                     self._keep_told(one.message)
         if self._firing is not None:
             self._elapsed_s = now_s - self._started_s
@@ -359,7 +360,10 @@ class Service:
     def _follow_key(self, polled: Polled, now_s: float) -> None:
         """Note when the wired key, where there is one, was last turned."""
         key = polled.contacts.get("presence")
-        if key is None or key.on is None:
+        if key is None:
+            return
+        if key.on is None:  # what cannot be read proves nothing: it has to be turned again
+            self._key_turned_s = float("-inf")
             return
         if key.on and self._key_on is False:
             self._key_turned_s = now_s

@@ -12,6 +12,7 @@ from controller import assemble
 from controller.assemble import tick_loop
 from controller.clock import ManualClock
 from controller.config import load_kiln
+from controller.errors import StokeholdError
 from controller.firing import State
 from controller.guard import LatchFile
 from controller.presence import Presence, read_code
@@ -21,6 +22,8 @@ from controller.replay import replay
 from controller.service import AWAY_S, Service
 from controller.simulator.plant import Plant
 from controller.tick import Ticked
+from controller.wire.inputs import Polled
+from controller.wire.reading import Contact
 from tests.in_process import PlantInputs, PlantOutput
 
 DEMO = Path(assemble.__file__).parent / "simulator" / "demo_kiln.toml"
@@ -51,6 +54,18 @@ class Prepared:
         yield "prefire_checked", {"by": message["by"], "ticked": "", "reachable": "", "attended": False}
 
 
+class Keyed(PlantInputs):
+    """The plant's inputs, with a wired key beside them; None: it cannot be read."""
+
+    key_on: bool | None = False
+
+    def poll(self) -> Polled:
+        """Return one poll."""
+        polled = super().poll()
+        key = Contact(self.key_on, None if self.key_on is not None else "no answer", 0.0)
+        return polled._replace(contacts=polled.contacts | {"presence": key})
+
+
 class Run:
     """A service that ticks when it is told to."""
 
@@ -60,12 +75,13 @@ class Run:
         latches = LatchFile(folder / "latches.json")
         self.loop = tick_loop(config, PlantOutput(self.plant), latches, lambda: self.plant.now_s)  # type: ignore[arg-type]
         self.tick_s = config.tick_s
+        self.inputs = Keyed(self.plant)
         self.clock = ManualClock(self.plant.now_s, 1e9)
         self.journal = Journal(folder / "record.db").start()
         self.service = Service(
             config,
             self.loop,
-            PlantInputs(self.plant),  # type: ignore[arg-type]
+            self.inputs,  # type: ignore[arg-type]
             self.journal,
             self.clock,
             Presence(folder, self.clock.now_s, lambda _code: None),
@@ -73,6 +89,7 @@ class Run:
         )
 
     def asks(self, request: str, **more: object) -> None:
+        """Ask for something in the next tick, with the code on the console."""
         message = {"request": request, "by": "test", "presence": read_code(self.folder), **more}
         self.service._asked.append(self.service._understand(message))
 
@@ -151,3 +168,32 @@ def test_what_goes_out_goes_on_going_out_and_what_has_ended_stays_so(run: Run) -
     assert run.loop.firing.state is State.ABORTED
     run.ticks(1, dt_s=1000.0)
     assert run.loop.firing.state is State.ABORTED
+
+
+def test_of_two_starts_in_one_tick_only_the_one_that_was_taken_is_kept_with_the_firing(run: Run) -> None:
+    run.asks("start", schedule=SCHEDULE, by="first", job="")
+    run.asks("start", schedule=SCHEDULE, by="second")
+    run.ticks()
+    run.journal.close()
+    told = [event for event in Record(run.folder / "record.db").events(1) if event.kind == "prefire_checked"]
+    assert [event.fields["by"] for event in told] == ["first"]
+
+
+def test_a_key_that_was_just_turned_proves_presence_until_it_cannot_be_read(run: Run) -> None:
+    run.ticks()
+    run.inputs.key_on = True
+    run.ticks()
+    run.asks("clear", presence=None)
+    run.inputs.key_on = None
+    run.ticks()
+    with pytest.raises(StokeholdError, match="needs the code"):
+        run.asks("clear", presence=None)
+    run.inputs.key_on = True  # still turned, or turned again: nobody saw it
+    run.ticks()
+    with pytest.raises(StokeholdError, match="needs the code"):
+        run.asks("clear", presence=None)
+    run.inputs.key_on = False
+    run.ticks()
+    run.inputs.key_on = True
+    run.ticks()
+    run.asks("clear", presence=None)
