@@ -25,12 +25,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Lead through what is missing; 0 when nothing is then, or the one step passed. The heat ends off."""
-    import signal
     from datetime import date
 
     from controller.assemble import lock_home, lock_kiln
     from controller.clock import SystemClock
     from controller.commands.controller import check_speed
+    from controller.commands.ending import as_ctrl_c
     from controller.commissioning.course import lead, listing
     from controller.commissioning.person import Console
     from controller.commissioning.rig import Bench
@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
         return 1 if any(line.startswith("missing") for line in lines) else 0
     # No controller may run on the same kiln meanwhile, whatever its home.
     locks = (lock_home(home), lock_kiln(config))
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl-C does: with the heat off
+    as_ctrl_c()  # ends with the heat off
     try:
         by = args.by or bench.person.ask("Who does this commissioning?")
         if not by.strip():

@@ -33,10 +33,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run until SIGTERM or SIGINT; the heat is off when this returns."""
+    """Run until it is asked to end; the heat is off when this returns."""
     import gc
     import os
-    import signal
     import sys
     import threading
     import time
@@ -45,6 +44,7 @@ def run(args: argparse.Namespace) -> int:
     from controller import assemble
     from controller.channel import SOCKET_NAME, Channel
     from controller.clock import SystemClock
+    from controller.commands.ending import on_ending
     from controller.config import load_kiln
     from controller.guard import watch_leases
     from controller.home import default_home
@@ -67,8 +67,7 @@ def run(args: argparse.Namespace) -> int:
     watchdog = Watchdog(os.environ, time.monotonic)
     service.on_tick = in_turn(channel.tell, watchdog.ticked)
     stopped = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: service.stop())
+    on_ending(service.stop)
     sys.setswitchinterval(0.001)  # the tick's thread gets its turn within a millisecond
     gc.collect()
     gc.freeze()  # what is loaded by now lives for ever: the collector need not look at it in a tick

@@ -33,10 +33,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Start both processes and watch them until told to stop."""
-    import signal
     import threading
 
     from controller.commands.controller import check_speed
+    from controller.commands.ending import on_ending
     from controller.config import load_kiln
     from controller.home import default_home
     from controller.supervise import Supervisor, free_port
@@ -49,8 +49,7 @@ def run(args: argparse.Namespace) -> int:
         args.kiln, home, port, args.speed, quiet_code=args.quiet_code, page=outside_options(args)
     )
     stop = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: stop.set())
+    on_ending(stop.set)
     supervisor.start()
     print(f"page: http://127.0.0.1:{port}/", flush=True)
     try:

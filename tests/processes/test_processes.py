@@ -140,6 +140,23 @@ def test_after_a_crash_a_firing_without_a_rule_is_held_with_the_heat_off_until_a
     assert knows(house, 1) == ["the numbers in the kiln's file"]
 
 
+def test_a_terminal_that_is_closed_ends_it_in_order_and_one_that_stops_its_programs_does_not(
+    house: House,
+) -> None:
+    """Ended on the spot, or stopped, it would leave a relay without a lease of its own as it is."""
+    controller = house.start()
+    house.fire()
+    controller.send_signal(signal.SIGTSTP)
+    time.sleep(0.2)
+    assert house.answers()
+    controller.send_signal(signal.SIGHUP)
+    assert controller.wait(10.0) == 0
+    with closing(sqlite3.connect(house.home / "record.db")) as record:
+        assert record.execute("SELECT count(*) FROM event WHERE kind = 'controller_stopped'").fetchone() == (
+            1,
+        )
+
+
 def test_a_trip_survives_a_restart_of_the_controller(house: House) -> None:
     controller = house.start()
     house.fire()
