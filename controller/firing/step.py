@@ -21,6 +21,9 @@ from controller.schedule.model import Checkpoint, Cool, Hold, Ramp, Stage
 REJOIN_WITHIN_K = 10.0
 # A cut shorter than this (a missed reading, a glance through the door) does not lead the setpoint back.
 REJOIN_AFTER_CUT_S = 120.0
+# A checkpoint that was reached so shortly ago has been looked at by nobody: a release was meant for the stage
+# before it (a button pressed twice, a second phone). Chosen: longer than that, shorter than any look.
+LOOK_TAKES_S = 5.0
 
 
 def step(firing: Firing, inputs: Inputs) -> tuple[Firing, Outputs]:
@@ -173,6 +176,8 @@ def _why_no_release(firing: Firing) -> str:
     if firing.state is not State.RUNNING or firing.rejoin_c is not None:
         return "the schedule is not running"
     stage = stage_of(firing)
+    if isinstance(stage, Checkpoint) and firing.progress.clock_s < LOOK_TAKES_S:
+        return "this checkpoint has only just been reached: look first"
     if isinstance(stage, Checkpoint) or (isinstance(stage, Hold) and stage.for_s is None):
         return ""
     return "this stage does not wait for a person"

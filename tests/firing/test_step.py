@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from controller.firing import Cue, Firing, Inputs, Request, State, accepts, person_needed, step
+from controller.firing.step import LOOK_TAKES_S
 from controller.schedule.model import Then
 from tests.firing.kiln_stand_in import (
     CHECK,
@@ -323,7 +324,24 @@ def test_what_a_person_may_ask_for_is_told() -> None:
     assert accepts(Firing()) == (Cue.START,)
     running = started(RAMP, HOLD)
     assert set(accepts(running)) == {Cue.HOLD, Cue.STOP, Cue.ABORT}
-    assert Cue.RELEASE in accepts(at_checkpoint().firing)
+    run = at_checkpoint()
+    run.pass_time(LOOK_TAKES_S)
+    assert Cue.RELEASE in accepts(run.firing)
+
+
+def test_a_button_pressed_twice_releases_one_checkpoint_and_not_the_next() -> None:
+    run = Run(started(RAMP, CHECK, replace(CHECK, name="another"), replace(RAMP, name="on", to_c=150.0)))
+    run.pass_time(80 * 60 + LOOK_TAKES_S)
+    outputs = run.tick(1.0, Cue.RELEASE, Cue.RELEASE)
+    assert [answer.taken for answer in outputs.answers] == [True, False]
+    assert "look first" in outputs.answers[1].says
+    for _ in range(3):  # nor a moment later, by a second phone
+        assert not run.tick(1.0, Cue.RELEASE).answers[0].taken
+        assert Cue.RELEASE not in accepts(run.firing)
+    assert run.firing.stage == 2
+    run.pass_time(LOOK_TAKES_S)
+    assert run.tick(1.0, Cue.RELEASE).answers[0].taken
+    assert run.firing.stage == 3
 
 
 def test_elapsed_time_goes_on_whatever_the_clocks_do() -> None:
