@@ -18,6 +18,10 @@ from controller.schedule.positions import find_positions
 from controller.schedule.units import one_line
 
 LARGEST_BYTES = 1 << 20  # 1 MiB; the longest sensible schedule is some 20 kB
+# Each part of a dotted key costs tomllib a copy of all before it: 58 kB of "a.a.a" take 3 GB and half a
+# minute. No key of ours has more than five parts. (Possessive, quoted parts short: the search is linear.)
+_PART = r"""(?:[A-Za-z0-9_-]++|"(?:\\.|[^"\\\n]){0,200}+"|'[^'\n]{0,200}+')[ \t]*+\.[ \t]*+"""
+_TOO_DEEP = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_PART}){{32}}")
 
 
 class Problem(NamedTuple):
@@ -67,6 +71,9 @@ class Located:
 
 def read_toml(text: str, file: str) -> Located:
     """Return a TOML text with its lines; `file` is its name in messages. Raises FileProblems on bad TOML."""
+    if deep := _TOO_DEEP.search(text):
+        line = text.count("\n", 0, deep.start()) + 1
+        raise FileProblems([Problem(file, line, "file", "a key nested too deep", "TOML")])
     try:
         return Located(tomllib.loads(text), file, text, find_positions(text))
     except RecursionError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -210,3 +211,33 @@ def test_a_file_that_cannot_be_read_is_one_line(tmp_path: Path) -> None:
         load_toml(tmp_path / "nothing.toml")
     with pytest.raises(UsageError, match="cannot be read"):
         load_toml(tmp_path)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "a" + 40 * ".a" + " = 1",
+        "a" + 40 * " . a" + " = 1",
+        "a" + 40 * r'."\".\""' + " = 1",
+        "a" + 40 * ".'.'" + " = 1",
+        "[" + 40 * "a." + "a]",
+        "x = { " + 40 * "a." + "a = 1 }",
+    ],
+)
+def test_a_key_that_would_take_all_memory_is_refused_before_it_is_read(line: str) -> None:
+    """58 kB of such a key take tomllib 3 GB and half a minute; any paired device can send it."""
+    with pytest.raises(FileProblems, match=r"^x:2: file: found a key nested too deep, expected TOML$"):
+        read_toml(f"title = 'one'\n{line}\n", "x")
+
+
+def test_a_key_of_some_parts_and_a_text_of_many_dots_are_read() -> None:
+    text = "a" + 30 * ".a" + " = 1 # " + 99 * "." + "\nb = '" + 99 * "And on ... " + "'\n"
+    assert read_toml(text, "x").line("b") == 2
+
+
+@pytest.mark.parametrize("part", ["a", '\\"', "'", '"', " ", ".", '"\\\n'])
+def test_the_search_for_one_takes_no_time_to_speak_of(part: str) -> None:
+    began_s = time.process_time()
+    with pytest.raises(FileProblems):
+        read_toml(60_000 // len(part) * part + "\x00", "x")
+    assert time.process_time() - began_s < 2.0
