@@ -216,6 +216,9 @@ class Service:
             self._come_back(dt_s, now_s)
         dt_s = min(dt_s, LONGEST_GAP_TICKS * self._config.tick_s)
         asked = [one for one in (self._asked.popleft() for _ in range(len(self._asked))) if one.take()]
+        # An abort has the last word of its tick: the guard has given the heat up by now, and gives none to a
+        # firing that was started beside it.
+        asked.sort(key=lambda one: one.cue is Cue.ABORT)
         requests = tuple(Request(a.cue, key, a.schedule) for key, a in enumerate(asked) if a.cue is not None)
         polled = self._inputs.poll()
         poll_s = self._clock.now_s() - now_s

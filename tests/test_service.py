@@ -170,6 +170,14 @@ def test_what_goes_out_goes_on_going_out_and_what_has_ended_stays_so(run: Run) -
     assert run.loop.firing.state is State.ABORTED
 
 
+def test_a_start_in_the_tick_of_an_abort_is_no_firing_that_runs_and_never_heats(run: Run) -> None:
+    run.asks("abort")
+    run.loop.guard.withdraw()  # as an abort does at once
+    run.asks("start", schedule=SCHEDULE)
+    run.ticks(5)
+    assert run.loop.firing.state is State.ABORTED
+
+
 def test_of_two_starts_in_one_tick_only_the_one_that_was_taken_is_kept_with_the_firing(run: Run) -> None:
     run.asks("start", schedule=SCHEDULE, by="first", job="")
     run.asks("start", schedule=SCHEDULE, by="second")
