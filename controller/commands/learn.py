@@ -120,6 +120,10 @@ def _lines(fitted: FittedKiln) -> list[str]:
     ]
     for name, words, unit in SHOWN:
         told.append((words, f"{getattr(kiln, name):.4g} {unit} (+-{100 * fitted.spread(name):.0f} %)"))
+    if fitted.quick is not None:
+        quick = fitted.quick
+        lags = f"thermocouple {quick.probe_s:.3g} s, dead time {quick.dead_s:.2g} s"
+        told.append(("for control, tick by tick", f"{lags}, elements {quick.elements_j_per_k:.4g} J/K"))
     return [f"{words:<30}{value}" for words, value in told]
 
 

@@ -70,6 +70,9 @@ def test_a_firing_is_learnt_from_and_the_next_control_begins_with_it(
     assert f"kept in {home / MODEL_NAME}" in told
     fitted = assemble.model(home, config)
     assert fitted is not None
+    assert fitted.quick is not None
+    assert f"tick by tick     thermocouple {fitted.quick.probe_s:.3g} s" in told
+    assert fitted.quick.probe_s == pytest.approx(KILN.probe_s, rel=0.15)
     found = fitted.kiln
     # Without a thermocouple at the load, what is warmed is known in all, and its parts less.
     warmed = found.chamber_j_per_k + found.load_j_per_k + found.elements_j_per_k
