@@ -24,7 +24,7 @@ HALF = 6
 """Corners are rounded over so many steps to either side: half a minute. Sharper ones ask more of what is
 known of the quick lags than a record tells. Chosen on the development kilns of the bench."""
 
-HALF_UP = 4
+HALF_UP = 3
 """So many where the setpoint turns upwards: the rounding there lifts a hold's end off its temperature, by a
 sixth of the slope times half's seconds (0.35 K at 250 C/h and half a minute). Chosen likewise."""
 
