@@ -22,8 +22,8 @@ from controller.record.queries import Record
 from controller.record.rows import Leg, RequestSeen, TickRow
 from controller.record.schedules import schedule_of
 from controller.schedule.model import Schedule
+from controller.scribe import tick_row
 from controller.seen import Failed, Seen, read_seen
-from controller.service import tick_row
 from controller.tick import Carried, TickLoop
 
 NONE_FAILED = Failed(False, False, False)

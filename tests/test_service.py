@@ -91,7 +91,7 @@ class Run:
     def asks(self, request: str, **more: object) -> None:
         """Ask for something in the next tick, with the code on the console."""
         message = {"request": request, "by": "test", "presence": read_code(self.folder), **more}
-        self.service._asked.append(self.service._understand(message))
+        self.service._asked.append(self.service._asking.understand(message))
 
     @property
     def newest(self) -> Ticked:

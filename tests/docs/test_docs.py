@@ -64,7 +64,7 @@ def test_every_event_that_the_code_makes_is_in_the_catalogue() -> None:
     made = set()
     for path in (ROOT / "controller").rglob("*.py"):
         text = path.read_text(encoding="utf-8")
-        made |= set(re.findall(r"(?:\bEvent\(|_event\(|told\.append\(\(|return \[\()\s*\"(\w+)\"", text))
+        made |= set(re.findall(r"(?:\bEvent\(|\bevent\(|told\.append\(\(|return \[\()\s*\"(\w+)\"", text))
     assert made >= {"stage_began", "trip", "controller_started"}
     assert made <= set(EVENTS) | {"alarm"}, made - set(EVENTS)
 
