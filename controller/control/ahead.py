@@ -24,9 +24,10 @@ HALF = 6
 """Corners are rounded over so many steps to either side: half a minute. Sharper ones ask more of what is
 known of the quick lags than a record tells. Chosen on the development kilns of the bench."""
 
-HALF_UP = 3
-"""So many where the setpoint turns upwards: the rounding there lifts a hold's end off its temperature, by a
-sixth of the slope times half's seconds (0.35 K at 250 C/h and half a minute). Chosen likewise."""
+HALF_UP, FIRST_HALF_UP = 3, 4
+"""So many where the setpoint turns upwards, and of a kiln that nobody knows: the rounding there lifts a
+hold's end off its temperature, by a sixth of the slope times half's seconds (0.35 K at 250 C/h and half a
+minute). Chosen likewise."""
 
 JUMP_K = 2.0
 """A setpoint that moves by so much more than its slope says has jumped."""
@@ -133,7 +134,7 @@ def ahead(
     past = _past(state.past_c, course, dt_s)
     lead_s = kiln.dead_s + dt_s
     at = [_at(course, past, lead_s + k * dt_s, dt_s) for k in range(-HALF, HALF + 1)]
-    line_c, slope = _rounded(at, dt_s)
+    line_c, slope = _rounded(at, dt_s, HALF_UP if kiln.fitted else FIRST_HALF_UP)
     course_c = line_c - slope * lead_s
     sees_c = line_c + kiln.probe_s * slope
     elements_c, chamber_c, needs_w = _needs(state, kiln, sees_c, dt_s, stores, loses)
@@ -149,15 +150,15 @@ def ahead(
     )
 
 
-def _rounded(at: list[float], dt_s: float) -> tuple[float, float]:
+def _rounded(at: list[float], dt_s: float, half_up: int) -> tuple[float, float]:
     """The line (C) and its slope (K/s) in the middle of setpoints at even times.
 
     Averages of averages: a triangle's weights for the line, a box's for its slope. A straight line stays what
     it is by any of them, so that it goes over from one to the other without a step.
     """
-    half, weights = HALF, WEIGHTS
+    half, weights = HALF, WEIGHTS[HALF]
     if at[0] + at[-1] > 2.0 * at[HALF]:
-        at, half, weights = at[HALF - HALF_UP : HALF + HALF_UP + 1], HALF_UP, WEIGHTS_UP
+        at, half, weights = at[HALF - half_up : HALF + half_up + 1], half_up, WEIGHTS[half_up]
     line_c = sum(weight * c for weight, c in zip(weights, at, strict=True))
     before, after = sum(at[:half]), sum(at[half + 1 :])
     slope = (after + 0.5 * (at[half] - at[-1]) - before - 0.5 * (at[half] - at[0])) / (half * half * dt_s)
@@ -168,7 +169,7 @@ def _weights(half: int) -> tuple[float, ...]:
     return tuple((half - abs(k)) / half**2 for k in range(-half, half + 1))
 
 
-WEIGHTS, WEIGHTS_UP = _weights(HALF), _weights(HALF_UP)
+WEIGHTS = {half: _weights(half) for half in (HALF, HALF_UP, FIRST_HALF_UP)}
 
 
 def _past(past: tuple[float, ...], course: Course, dt_s: float) -> tuple[float, ...]:
