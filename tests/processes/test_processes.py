@@ -140,6 +140,15 @@ def test_after_a_crash_a_firing_without_a_rule_is_held_with_the_heat_off_until_a
     assert knows(house, 1) == ["the numbers in the kiln's file"]
 
 
+@pytest.fixture
+def at_a_terminal() -> Iterator[None]:
+    """Whatever the tests were started by: what nohup starts is to outlive its terminal, and so it does."""
+    before = signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    yield
+    signal.signal(signal.SIGHUP, before)
+
+
+@pytest.mark.usefixtures("at_a_terminal")
 def test_a_terminal_that_is_closed_ends_it_in_order_and_one_that_stops_its_programs_does_not(
     house: House,
 ) -> None:
