@@ -60,10 +60,15 @@ def proportion(
     # More than switching alone can leave owed was refused by the guard: it is not given in one burst later.
     most_s = 2.0 * (band_s + dt_s)
     owed_s = most_s if owed_s > most_s else -most_s if owed_s < -most_s else owed_s
-    if duty <= 0.5:
-        wanted = _heats_briefly(on, for_s, for_s + before_s, owed_s, most_s, switching, duty, dt_s)
+    # A duty that jumped high up in a pause may owe so much before the round's end that heat would get lost; a
+    # low one cannot. (With none at all only what was refused can be owed.)
+    jumped = owed_s >= most_s and (duty > 0.5 or duty == 0.0)
+    if not on and (for_s < shortest_off_s or (for_s + before_s < cycle_s and not jumped)):
+        wanted = False
+    elif duty <= 0.5:
+        wanted = _heats_briefly(on, for_s, owed_s, switching, duty, dt_s)
     else:
-        wanted = _pauses_briefly(on, for_s, for_s + before_s, owed_s, most_s, switching, duty, dt_s)
+        wanted = _pauses_briefly(on, for_s, owed_s, most_s, switching, duty, dt_s)
     if wanted:
         owed_s -= dt_s
     if wanted == on:
@@ -72,14 +77,7 @@ def proportion(
 
 
 def _heats_briefly(
-    on: bool,
-    for_s: float,
-    round_s: float,
-    owed_s: float,
-    most_s: float,
-    switching: Switching,
-    duty: float,
-    dt_s: float,
+    on: bool, for_s: float, owed_s: float, switching: Switching, duty: float, dt_s: float
 ) -> bool:
     """Whether to heat, below half duty: a heat of a set length, and a pause until enough is owed again."""
     heat_s = _whole(duty * switching.cycle_s, switching.shortest_on_s, dt_s)
@@ -87,20 +85,11 @@ def _heats_briefly(
     half_s = 0.5 * heat_s * (1.0 - duty)
     if on:
         return (for_s < heat_s and duty > 0.0) or owed_s > 0.5 * dt_s - half_s
-    if for_s < switching.shortest_off_s or not (round_s >= switching.cycle_s or owed_s >= most_s):
-        return False
     return owed_s >= half_s
 
 
 def _pauses_briefly(
-    on: bool,
-    for_s: float,
-    round_s: float,
-    owed_s: float,
-    most_s: float,
-    switching: Switching,
-    duty: float,
-    dt_s: float,
+    on: bool, for_s: float, owed_s: float, most_s: float, switching: Switching, duty: float, dt_s: float
 ) -> bool:
     """Whether to heat, above half duty: a pause of a set length, and heat until enough is given ahead."""
     off = 1.0 - duty
@@ -110,8 +99,6 @@ def _pauses_briefly(
     if on:
         short = for_s < switching.cycle_s - pause_s and ahead_s < most_s
         return short or for_s < switching.shortest_on_s or ahead_s < half_s
-    if for_s < switching.shortest_off_s or not (round_s >= switching.cycle_s or owed_s >= most_s):
-        return False
     return for_s >= pause_s and ahead_s <= 0.5 * dt_s - half_s
 
 
